@@ -1,0 +1,1 @@
+//! Standards to calibration, detection limits and inverse prediction.

@@ -1,0 +1,3 @@
+//! The `stillwell` command.
+
+fn main() {}

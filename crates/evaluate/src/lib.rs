@@ -1,0 +1,1 @@
+//! The kernel: all arithmetic that a device must repeat.

@@ -1,0 +1,1 @@
+//! A folder of files becomes the chain's in-memory input.

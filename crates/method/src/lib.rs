@@ -1,0 +1,1 @@
+//! The method file, the run sheet, and the chain from scan to verdict.

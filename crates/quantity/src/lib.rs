@@ -1,0 +1,1 @@
+//! Units, species, molar masses, concentrations and rounding to uncertainty.

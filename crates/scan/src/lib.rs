@@ -1,0 +1,1 @@
+//! What was recorded: scans, techniques, and reading text of any dialect.

@@ -1,0 +1,1 @@
+//! Generic statistics: least squares, distributions, variance components, seeded randomness.
