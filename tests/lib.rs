@@ -1,1 +1,53 @@
-//! House rules live in `house/`; this library is where shared test access to checks and peers lives.
+//! What tests of every room share: where the repository stands, and the one rule for skipping.
+//!
+//! A test that needs something a plain Rust machine lacks (Python, the files beside the repository) asks here
+//! for it. Missing means: print why and skip; under `STILLWELL_REQUIRE_ALL=1` (set by `.ci/run`) it means: fail.
+
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+/// The folder that holds the workspace's `Cargo.toml`.
+pub fn repository() -> PathBuf {
+    let here = Path::new(env!("CARGO_MANIFEST_DIR"));
+    here.parent().unwrap_or(here).to_path_buf()
+}
+
+/// A file or folder beside the repository (`../shared/<path>`), or `None` after announcing the skip.
+///
+/// # Panics
+/// When it is missing and `STILLWELL_REQUIRE_ALL=1`.
+pub fn shared_file(path: &str) -> Option<PathBuf> {
+    let found = repository().parent()?.join("shared").join(path);
+    if found.exists() {
+        return Some(found);
+    }
+    require_or_skip(&format!("../shared/{path}"));
+    None
+}
+
+/// A Python with the general-purpose libraries of `peers/requirements.txt`, or `None` after announcing the skip.
+///
+/// `STILLWELL_PYTHON` names the interpreter; otherwise it is the environment that `.ci/run` makes in `peers/.venv`.
+///
+/// # Panics
+/// When there is none and `STILLWELL_REQUIRE_ALL=1`.
+pub fn python() -> Option<Command> {
+    let interpreter = std::env::var_os("STILLWELL_PYTHON")
+        .map_or_else(|| repository().join("peers/.venv/bin/python"), PathBuf::from);
+    if interpreter.exists() {
+        return Some(Command::new(interpreter));
+    }
+    require_or_skip("peers/.venv/bin/python (or an interpreter named by STILLWELL_PYTHON)");
+    None
+}
+
+/// Announces that a test is skipped because `what` is missing.
+///
+/// # Panics
+/// Under `STILLWELL_REQUIRE_ALL=1`: then nothing may be missing.
+#[expect(clippy::print_stderr, reason = "test support: failing and announcing are its task")]
+pub fn require_or_skip(what: &str) {
+    let strict = std::env::var("STILLWELL_REQUIRE_ALL").is_ok_and(|value| value == "1");
+    assert!(!strict, "STILLWELL_REQUIRE_ALL=1, but {what} is missing");
+    eprintln!("SKIPPED: {what} is missing");
+}
