@@ -1,1 +1,19 @@
 //! Generic statistics: least squares, distributions, variance components, seeded randomness.
+//!
+//! In go plain slices of numbers; out come fits, probabilities, quantiles and components of variance, or a
+//! [`StatsError`] that says which row, column or value was at fault. Start with [`least_squares`] and
+//! [`distributions`].
+//!
+//! Sums of squares and fits are carried in double-double and rounded once; transcendental functions come from
+//! `libm`. Results are therefore the same bits on every processor and for every number of threads.
+//!
+//! Never in this room: water, electrodes, units, files, clocks, threads, fused operations, std's `exp` and `ln`.
+
+pub mod distributions;
+mod double_double;
+mod error;
+mod least_squares;
+mod qr;
+
+pub use error::StatsError;
+pub use least_squares::{Fit, TotalAbout, least_squares, polynomial_least_squares};

@@ -1,0 +1,92 @@
+//! Every refusal of this room, with the numbers that caused it.
+
+/// Why a statistic was not computed.
+///
+/// Rows, columns, groups and values are counted from 0, as in the slices handed in.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum StatsError {
+    /// The design has no column, so there is nothing to fit.
+    #[error("the design has no column; at least one is needed")]
+    NoColumns,
+    /// Fewer rows than the coefficients plus one degree of freedom.
+    #[error("{found} rows cannot support this fit; at least {needed} are needed")]
+    TooFewRows {
+        /// Rows handed in.
+        found: usize,
+        /// Coefficients plus one.
+        needed: usize,
+    },
+    /// Fewer values than the statistic needs.
+    #[error("{found} values in {what}; at least {needed} are needed")]
+    TooFewValues {
+        /// What was counted.
+        what: &'static str,
+        /// Values handed in.
+        found: usize,
+        /// The least that makes sense.
+        needed: usize,
+    },
+    /// Two inputs that must be equally long are not.
+    #[error("{what} has {found} entries; {expected} are expected")]
+    LengthMismatch {
+        /// The input at fault.
+        what: &'static str,
+        /// Its length.
+        found: usize,
+        /// The length of its partner.
+        expected: usize,
+    },
+    /// A design row is shorter or longer than the first.
+    #[error("design row {row} has {found} columns; the first row has {expected}")]
+    RaggedRow {
+        /// The row.
+        row: usize,
+        /// Its columns.
+        found: usize,
+        /// The columns of row 0.
+        expected: usize,
+    },
+    /// NaN or infinity in the input.
+    #[error("{what} at row {row} is {value}; only finite numbers are accepted")]
+    NotFinite {
+        /// The input at fault.
+        what: &'static str,
+        /// Where it stands.
+        row: usize,
+        /// What stands there.
+        value: f64,
+    },
+    /// A weight of zero or less.
+    #[error("the weight of row {row} is {weight}; weights are positive (leave the row out instead)")]
+    WeightNotPositive {
+        /// The row.
+        row: usize,
+        /// Its weight.
+        weight: f64,
+    },
+    /// A column is, within its own rounding, a combination of the columns before it.
+    #[error(
+        "design column {column} follows from the columns before it (only {independent_part:.1e} of it is independent); drop it or widen the levels"
+    )]
+    RankDeficient {
+        /// The column.
+        column: usize,
+        /// Norm of the part that the earlier columns do not explain, relative to the column's norm.
+        independent_part: f64,
+    },
+    /// The values do not vary, so a ratio to their spread has no meaning.
+    #[error("{what} does not vary, so {statistic} is undefined")]
+    NoVariation {
+        /// What stays constant.
+        what: &'static str,
+        /// What cannot be computed.
+        statistic: &'static str,
+    },
+    /// The result exceeds the range of a 64-bit float.
+    #[error("{what} exceeds the range of a 64-bit float; rescale the input")]
+    OutOfRange {
+        /// The result that overflowed.
+        what: &'static str,
+    },
+}
