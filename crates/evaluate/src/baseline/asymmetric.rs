@@ -1,0 +1,247 @@
+//! Asymmetric least squares baselines, one scan or eight side by side with the same bits.
+
+use crate::refusal::{Refusal, SettingName};
+
+/// Scans solved side by side.
+pub const LANES: usize = 8;
+
+/// Constants of an asymmetric least squares baseline.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AsymmetricLeastSquares {
+    /// Stiffness λ, above 0 and at most 1e10 times the lower of the two weights: stiffer, and rounding in the
+    /// system (16 λ/w × 1.1e-16) would pass 2e-5 of the current.
+    pub stiffness: f64,
+    /// Weight p of a point above the baseline (along the direction), 0 < p < 1; a point on or below has 1 − p.
+    pub asymmetry: f64,
+    /// Iterations after which an unsettled baseline is refused.
+    pub max_iterations: u32,
+}
+
+impl AsymmetricLeastSquares {
+    pub(crate) fn check(&self, n_points: usize) -> Result<(), Refusal> {
+        let refuse = |setting, value| Err(Refusal::SettingNotUsable { setting, value });
+        if !(self.asymmetry > 0.0 && self.asymmetry < 1.0) {
+            return refuse(SettingName::Asymmetry, self.asymmetry);
+        }
+        let lowest_weight = if self.asymmetry < 0.5 { self.asymmetry } else { 1.0 - self.asymmetry };
+        if !(self.stiffness > 0.0 && self.stiffness <= 1e10 * lowest_weight) {
+            return refuse(SettingName::Stiffness, self.stiffness);
+        }
+        if self.max_iterations == 0 {
+            return refuse(SettingName::Iterations, 0.0);
+        }
+        if n_points < 3 { Err(Refusal::TooFewPoints { found: n_points, needed: 3 }) } else { Ok(()) }
+    }
+}
+
+/// Scratch values [`asymmetric_least_squares`] needs.
+pub const fn single_scratch_len(n_points: usize) -> usize {
+    3 * n_points
+}
+
+/// Scratch values [`asymmetric_least_squares_side_by_side`] needs.
+pub const fn lane_scratch_len(n_points: usize) -> usize {
+    3 * LANES * n_points
+}
+
+/// Baseline z of one scan y: minimises Σ wᵢ (yᵢ − zᵢ)² + λ Σ (zᵢ₋₁ − 2 zᵢ + zᵢ₊₁)², with w = p above and 1 − p
+/// elsewhere; repeated from w = 1 until no weight changes. Returns the number of solutions computed.
+///
+/// The five-diagonal system is solved by its L D Lᵀ factors, rows in order, without pivoting (it is positive definite).
+///
+/// # Units
+/// `current_a` and `baseline_a` in A, one length (at least 3); `scratch` [`single_scratch_len`]; `sign` +1 for
+/// peaks towards positive currents, −1 for the others.
+///
+/// # Errors
+/// [`Refusal::BaselineNotSettled`]; [`Refusal::OutOfNumberRange`] for currents near f64's largest;
+/// [`Refusal::NotFinite`], lengths and settings as named.
+///
+/// # Source
+/// Eilers, Anal. Chem. 75 (2003) 3631; Eilers & Boelens 2005.
+///
+/// # Example
+/// ```
+/// use stillwell_evaluate::{AsymmetricLeastSquares, asymmetric_least_squares, single_scratch_len};
+/// let rule = AsymmetricLeastSquares { stiffness: 1e3, asymmetry: 0.01, max_iterations: 50 };
+/// let mut baseline = [0.0; 5];
+/// let mut scratch = [0.0; single_scratch_len(5)];
+/// asymmetric_least_squares(&rule, &[1.0, 2.0, 9.0, 4.0, 5.0], 1.0, &mut baseline, &mut scratch)?;
+/// assert!((baseline[2] - 3.0).abs() < 0.1);
+/// # Ok::<(), stillwell_evaluate::Refusal>(())
+/// ```
+#[inline(always)]
+pub fn asymmetric_least_squares(
+    rule: &AsymmetricLeastSquares,
+    current_a: &[f64],
+    sign: f64,
+    baseline_a: &mut [f64],
+    scratch: &mut [f64],
+) -> Result<u32, Refusal> {
+    let [outcome] = solve::<1>(rule, current_a, sign, baseline_a, scratch)?;
+    outcome
+}
+
+/// [`asymmetric_least_squares`] of eight scans at once; point i of scan k lies at `LANES * i + k`.
+///
+/// A scan whose weights have settled solves the same system again until the slowest is done, which gives it
+/// the same bits again: its baseline and its count are frozen.
+///
+/// # Units
+/// As there; slices are `LANES` times as long, `scratch` [`lane_scratch_len`].
+///
+/// # Errors
+/// Lengths and settings for all; the other refusals scan by scan.
+///
+/// # Source
+/// As there.
+///
+/// # Example
+/// ```
+/// use stillwell_evaluate::*;
+/// let rule = AsymmetricLeastSquares { stiffness: 1e3, asymmetry: 0.01, max_iterations: 50 };
+/// let scans: [f64; 5 * LANES] = core::array::from_fn(|at| ((at / LANES) * (at % LANES)) as f64);
+/// let (mut baselines, mut scratch) = ([0.0; 5 * LANES], [0.0; lane_scratch_len(5)]);
+/// let counts = asymmetric_least_squares_side_by_side(&rule, &scans, 1.0, &mut baselines, &mut scratch)?;
+/// assert!(counts.iter().all(Result::is_ok));
+/// # Ok::<(), Refusal>(())
+/// ```
+#[inline(always)]
+pub fn asymmetric_least_squares_side_by_side(
+    rule: &AsymmetricLeastSquares,
+    current_a: &[f64],
+    sign: f64,
+    baseline_a: &mut [f64],
+    scratch: &mut [f64],
+) -> Result<[Result<u32, Refusal>; LANES], Refusal> {
+    solve::<LANES>(rule, current_a, sign, baseline_a, scratch)
+}
+
+type Row<const L: usize> = [f64; L];
+
+#[inline(always)]
+fn solve<const L: usize>(
+    rule: &AsymmetricLeastSquares,
+    current_a: &[f64],
+    sign: f64,
+    baseline_a: &mut [f64],
+    scratch: &mut [f64],
+) -> Result<[Result<u32, Refusal>; L], Refusal> {
+    let expected = current_a.len();
+    let (y, y_rest) = current_a.as_chunks::<L>();
+    let n = y.len();
+    rule.check(n)?;
+    if baseline_a.len() != expected || !y_rest.is_empty() {
+        return Err(Refusal::LengthsDiffer { expected: n * L, found: baseline_a.len() });
+    }
+    let (z, _) = baseline_a.as_chunks_mut::<L>();
+    let (rows, _) = scratch.as_chunks_mut::<L>();
+    let found = rows.len() * L;
+    if rows.len() < 3 * n {
+        return Err(Refusal::WorkspaceTooSmall { found, needed: 3 * n * L });
+    }
+    let (weight, rows) = rows.split_at_mut(n);
+    let (first, rows) = rows.split_at_mut(n);
+    let (second, _) = rows.split_at_mut(n);
+    weight.fill([1.0; L]);
+
+    let mut outcomes = [Err(Refusal::BaselineNotSettled { iterations: rule.max_iterations }); L];
+    let mut settled = [false; L];
+    for iteration in 1..=rule.max_iterations {
+        eliminate(rule.stiffness, y, weight, z, first, second);
+        let changed = substitute(rule.asymmetry, sign, y, weight, z, first, second);
+        for lane in 0..L {
+            if !settled[lane] && changed[lane] == 0.0 {
+                settled[lane] = true;
+                outcomes[lane] = Ok(iteration);
+            }
+        }
+        if settled == [true; L] {
+            break;
+        }
+    }
+    for lane in 0..L {
+        if let Some(i) = y.iter().position(|row| !row[lane].is_finite()) {
+            outcomes[lane] = Err(Refusal::NotFinite { index: i });
+        } else if z.iter().any(|row| !row[lane].is_finite()) {
+            outcomes[lane] = Err(Refusal::OutOfNumberRange);
+        }
+    }
+    Ok(outcomes)
+}
+
+/// Factorises row by row and carries the right-hand side along; `z` receives D⁻¹ L⁻¹ W y.
+#[inline(always)]
+fn eliminate<const L: usize>(
+    stiffness: f64,
+    y: &[Row<L>],
+    weight: &[Row<L>],
+    z: &mut [Row<L>],
+    first: &mut [Row<L>],
+    second: &mut [Row<L>],
+) {
+    let n = y.len();
+    // u = D l of the row before; l and m are the factors one and two below the diagonal.
+    let (mut u1, mut l1, mut m1, mut m2) = ([0.0; L], [0.0; L], [0.0; L], [0.0; L]);
+    let (mut rhs1, mut rhs2) = ([0.0; L], [0.0; L]);
+    let mut beyond_before = 0.0;
+    let rows = y.iter().zip(weight).zip(z.iter_mut()).zip(first.iter_mut()).zip(second.iter_mut());
+    for (i, ((((y, w), z), first), second)) in rows.enumerate() {
+        let (diagonal, beside, beyond) = penalty_row(i, n);
+        let (diagonal, beside, beyond) = (stiffness * diagonal, stiffness * beside, stiffness * beyond);
+        for k in 0..L {
+            let pivot = ((w[k] + diagonal) - u1[k] * l1[k]) - stiffness * m2[k];
+            let inverse = 1.0 / pivot;
+            let u = beside - beyond_before * l1[k];
+            let rhs = (w[k] * y[k] - l1[k] * rhs1[k]) - m2[k] * rhs2[k];
+            let (l, m) = (u * inverse, beyond * inverse);
+            z[k] = rhs * inverse;
+            (first[k], second[k]) = (l, m);
+            (rhs2[k], rhs1[k]) = (rhs1[k], rhs);
+            (m2[k], m1[k]) = (m1[k], m);
+            (u1[k], l1[k]) = (u, l);
+        }
+        beyond_before = beyond;
+    }
+}
+
+/// Row i of the second-difference penalty DᵀD: on the diagonal, one beside, two beside.
+#[inline(always)]
+fn penalty_row(i: usize, n: usize) -> (f64, f64, f64) {
+    // Point i takes part in the differences centred at i − 1, i and i + 1, as far as they exist.
+    let exists = |centre: bool| if centre { 1.0 } else { 0.0 };
+    let before = exists(i >= 2);
+    let here = exists(i >= 1 && i + 1 < n);
+    let after = exists(i + 2 < n);
+    let diagonal = before + 4.0 * here + after;
+    let beside = -2.0 * (here + after);
+    (diagonal, beside, after)
+}
+
+/// Back substitution, and the new weights; returns how many weights changed in each lane.
+#[inline(always)]
+fn substitute<const L: usize>(
+    asymmetry: f64,
+    sign: f64,
+    y: &[Row<L>],
+    weight: &mut [Row<L>],
+    z: &mut [Row<L>],
+    first: &[Row<L>],
+    second: &[Row<L>],
+) -> Row<L> {
+    let mut changed = [0.0; L];
+    let (mut z1, mut z2) = ([0.0; L], [0.0; L]);
+    let rows = y.iter().zip(weight.iter_mut()).zip(z.iter_mut()).zip(first).zip(second).rev();
+    for ((((y, w), z), first), second) in rows {
+        for k in 0..L {
+            let value = (z[k] - first[k] * z1[k]) - second[k] * z2[k];
+            let above = sign * y[k] > sign * value;
+            let new = if above { asymmetry } else { 1.0 - asymmetry };
+            changed[k] += if new == w[k] { 0.0 } else { 1.0 };
+            w[k] = new;
+            z[k] = value;
+            (z2[k], z1[k]) = (z1[k], value);
+        }
+    }
+    changed
+}

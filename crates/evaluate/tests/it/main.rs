@@ -1,0 +1,4 @@
+//! One test binary for the room.
+
+mod inverse;
+mod verdict;
