@@ -1,0 +1,3 @@
+//! The folder room from outside.
+
+mod scenario;
