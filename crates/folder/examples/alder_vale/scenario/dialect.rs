@@ -1,7 +1,5 @@
 //! Three ways to lay the same kind of readings out as text, one a batch, as three instruments would.
 
-use std::fmt::Write as _;
-
 use super::plan::Batch;
 use super::shape::{N_POINTS, Reading};
 
@@ -91,11 +89,9 @@ fn rows(scans: &[Vec<Reading>]) -> impl Iterator<Item = Vec<&Reading>> {
 
 /// A count of thousandths (nA in µA, mV in V) as a decimal number with three digits.
 fn thousandths(count: i64, decimal_mark: char) -> String {
-    let mut text = String::from(if count < 0 { "-" } else { "" });
+    let sign = if count < 0 { "-" } else { "" };
     let size = count.unsigned_abs();
-    // Writing into a String cannot fail.
-    let _ = write!(text, "{}{decimal_mark}{:03}", size / 1000, size % 1000);
-    text
+    format!("{sign}{}{decimal_mark}{:03}", size / 1000, size % 1000)
 }
 
 /// Every character of these texts lies in Latin-1; any other would become a question mark.
