@@ -111,7 +111,7 @@ pub enum InverseFault {
 /// // Seven fluorescein standards, 0 to 12 pg/mL (Miller & Miller, chapter 5).
 /// let curve = Curve { coefficients: [1.5178571428571406, 1.930357142857143, 0.0], n_coefficients: 2,
 ///     unscaled_covariance: [[0.4642857142857143, -0.05357142857142857, 0.0], [-0.05357142857142857, 1.0 / 112.0, 0.0], [0.0; 3]],
-///     residual_sd: 0.43284771324005317, degrees_of_freedom: 5, t_quantile: 2.5705818366147395,
+///     residual_sd: 0.43284771324005317, degrees_of_freedom: 5, t_quantile: 2.5705818356363146,
 ///     relative_variance: [1.0, 0.0, 0.0], level_min: 0.0, level_max: 12.0 };
 /// let Inverse::Within { value, low, high } = inverse(&curve, 13.5, 1, 0.0) else { panic!() };
 /// assert!((value - 6.2072).abs() < 1e-4 && (low - 5.5906).abs() < 1e-4 && (high - 6.8251).abs() < 1e-4);
