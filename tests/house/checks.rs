@@ -7,21 +7,26 @@ use crate::repository;
 /// How a value may have come here.
 const PROVENANCE: [&str; 5] = ["published", "read", "recomputed", "memory", "common practice"];
 
-/// Entries of all arrays of tables, named by their `id`, `name` or place.
+/// The file's tables, one by one or in arrays, named by their key and their `id` or `name`.
 fn entries(document: &DocumentMut) -> Vec<(String, &Table)> {
     let mut found = Vec::new();
     for (key, item) in document.as_table() {
-        if let Item::ArrayOfTables(tables) = item {
-            for (index, table) in tables.iter().enumerate() {
-                let name = table.get("id").or_else(|| table.get("name")).and_then(Item::as_str);
-                found.push((
-                    name.map_or_else(|| format!("{key} {}", index + 1), |name| format!("{key} {name}")),
-                    table,
-                ));
+        match item {
+            Item::Table(table) => found.push((key.to_owned(), table)),
+            Item::ArrayOfTables(tables) => {
+                found.extend(
+                    tables.iter().enumerate().map(|(index, table)| (entry_name(key, index, table), table)),
+                );
             }
+            _ => {}
         }
     }
     found
+}
+
+fn entry_name(key: &str, index: usize, table: &Table) -> String {
+    let name = table.get("id").or_else(|| table.get("name")).and_then(Item::as_str);
+    name.map_or_else(|| format!("{key} {}", index + 1), |name| format!("{key} \"{name}\""))
 }
 
 /// Entries without a source, without a known provenance, or with one that points at nothing a reader can look up.
@@ -36,16 +41,16 @@ fn unsourced(path: &str, text: &str) -> Vec<String> {
     }
     let mut findings = Vec::new();
     for (name, entry) in entries {
-        let stated = |key: &str| {
-            let item = entry.get(key).or_else(|| document.get(key));
+        let stated = |keys: [&str; 2]| {
+            let own = keys.iter().find_map(|key| entry.get(key));
+            let item = own.or_else(|| keys.iter().find_map(|key| document.get(key)));
             item.and_then(Item::as_str).map(str::trim).filter(|words| words.len() > 3)
         };
-        if stated("source").is_none() {
+        if stated(["source", "data_source"]).is_none() {
             findings.push(format!("{path}: {name}: no `source`"));
         }
-        let is_known =
-            stated("provenance").is_some_and(|words| PROVENANCE.iter().any(|known| words.contains(known)));
-        if !is_known {
+        let mark = stated(["provenance", "mark"]);
+        if !mark.is_some_and(|words| PROVENANCE.iter().any(|known| words.contains(known))) {
             findings.push(format!("{path}: {name}: `provenance` names none of {}", PROVENANCE.join(", ")));
         }
         if entry.contains_key("where") {
@@ -70,6 +75,7 @@ fn planted_entries_are_found() {
     assert_eq!(n("[[case]]\nsource = \"ISO 11843-2, 5.3\"\nprovenance = \"recomputed\"\nvalue = 1"), 0);
     assert_eq!(n("source = \"ISO 11843-2\"\nprovenance = \"published, recomputed\"\n[[case]]\nvalue = 1"), 0);
     assert_eq!(n("[[case]]\nsource = \"ISO 11843-2, 5.3\"\nvalue = 1"), 1);
+    assert_eq!(n("[case]\nsource = \"ISO 11843-2\"\nmark = \"read\"\n[other]\nvalue = 1"), 2);
     assert_eq!(n("[[case]]\nprovenance = \"from memory\"\nvalue = 1"), 1);
     assert_eq!(n("[[case]]\nsource = \"ISO 11843-2\"\nprovenance = \"somewhere\""), 1);
     assert_eq!(n("[[case]]\nsource = \"ISO 11843-2\"\nprovenance = \"read\"\nwhere = \"x\""), 1);
