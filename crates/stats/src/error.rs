@@ -83,6 +83,14 @@ pub enum StatsError {
         /// What cannot be computed.
         statistic: &'static str,
     },
+    /// A significance or probability outside (0, 1).
+    #[error("{what} is {value}; a probability between 0 and 1, both excluded, is accepted")]
+    NotAProbability {
+        /// The argument at fault.
+        what: &'static str,
+        /// Its value.
+        value: f64,
+    },
     /// The result exceeds the range of a 64-bit float.
     #[error("{what} exceeds the range of a 64-bit float; rescale the input")]
     OutOfRange {

@@ -12,8 +12,18 @@
 pub mod distributions;
 mod double_double;
 mod error;
+mod homogeneity;
 mod least_squares;
+mod order;
 mod qr;
+pub mod random;
+mod spread;
 
 pub use error::StatsError;
+pub use homogeneity::{CochranTest, cochran_critical, cochran_test, levene_test};
 pub use least_squares::{Fit, TotalAbout, least_squares, polynomial_least_squares};
+pub use order::{OrderTrend, lag_1_autocorrelation, trend_with_order};
+pub use spread::{
+    AnalysisOfVariance, analysis_of_variance, mean, nested_analysis_of_variance, pooled_standard_deviation,
+    standard_deviation,
+};

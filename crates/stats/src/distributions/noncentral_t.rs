@@ -45,7 +45,7 @@ pub fn noncentrality_delta(df: f64, alpha: f64, beta: f64) -> f64 {
     if !(alpha > 0.0 && beta > 0.0 && alpha + beta < 1.0 && df >= LEAST_DF) {
         return f64::NAN;
     }
-    let t = student_t_quantile(1.0 - alpha, df);
+    let t = -student_t_quantile(alpha, df);
     // The probability falls from 1 − α at δ = 0 (more for negative δ) towards 0.
     let (mut low, mut high) = (0.0, 1.0);
     while cdf_and_density(t, df, high).0 > beta {

@@ -69,7 +69,7 @@ fn lower_half(p: f64) -> f64 {
     let numerator = 2.515517 + t * (0.802853 + t * 0.010328);
     let denominator = 1.0 + t * (1.432788 + t * (0.189269 + t * 0.001308));
     let mut z = numerator / denominator - t;
-    for _ in 0..3 {
+    for _ in 0..2 {
         let density = normal_density(z);
         if density <= f64::MIN_POSITIVE {
             break;
