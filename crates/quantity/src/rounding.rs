@@ -55,6 +55,9 @@ pub fn round_to_uncertainty(value: f64, expanded_u: f64) -> Rounded {
 
 /// Rounds upward to `digits` significant digits: the text never names less than `value`, as "less than X" needs.
 ///
+/// Digits beyond the 15th are traces of binary arithmetic (55.00000000000001 for 1.1 × 50) and are rounded off first;
+/// `digits` is held to 1 to 15.
+///
 /// # Units
 /// Any; the text is in the unit of `value`.
 ///
@@ -71,6 +74,8 @@ pub fn round_up(value: f64, digits: u8) -> String {
 
 /// Rounds downward to `digits` significant digits: the text never names more than `value`, as "above X" needs.
 ///
+/// Digits beyond the 15th are rounded off first, and `digits` is held to 1 to 15, as in [`round_up`].
+///
 /// # Units
 /// Any; the text is in the unit of `value`.
 ///
@@ -86,11 +91,11 @@ pub fn round_down(value: f64, digits: u8) -> String {
 }
 
 fn bound(value: f64, digits: u8, direction: Direction) -> String {
-    let digits = i32::from(digits.clamp(1, 17));
+    let digits = i32::from(digits.clamp(1, 15));
     Decimal::of(value).map_or_else(
         || NOT_AVAILABLE.to_owned(),
         |decimal| {
-            let rounded = decimal.to_digits(digits, direction);
+            let rounded = decimal.to_digits(15, Direction::Nearest).to_digits(digits, direction);
             rounded.text(rounded.first_place - digits + 1)
         },
     )
