@@ -11,7 +11,8 @@ const MOST_TERMS: u32 = 200_000;
 /// All arguments are pure numbers.
 ///
 /// # Source
-/// Continued fraction of DLMF 8.17.22, factor in front after Loader 2000.
+/// Continued fraction of Didonato & Morris 1992, ACM Trans. Math. Softw. 18, 360 (the even part of DLMF 8.17.22);
+/// factor in front after Loader 2000.
 ///
 /// # Example
 /// ```
@@ -45,30 +46,29 @@ pub(super) fn incomplete_beta_pair(a: f64, b: f64, x: f64, y: f64) -> (f64, f64)
 
 /// `I_x(a, b)` where `x` lies below the mean, so that the fraction converges.
 fn small_side(a: f64, b: f64, x: f64, y: f64) -> f64 {
-    let front = saddle_point::binomial(a, b, x, y) * (b / (a + b));
-    f64::min(front * fraction(a, b, x), 1.0)
+    let front = saddle_point::binomial(a, b, x, y) * (a / (a + b) * b);
+    f64::min(front * fraction(a, b, x, y), 1.0)
 }
 
-/// Lentz's evaluation of `1/(1 + d1/(1 + d2/(1 + …)))`.
-fn fraction(a: f64, b: f64, x: f64) -> f64 {
+/// `1/(β₀ + α₁/(β₁ + α₂/(β₂ + …)))` by Lentz, with the distance from the mean free of cancellation.
+fn fraction(a: f64, b: f64, x: f64, y: f64) -> f64 {
     const TINY: f64 = 1e-300;
     let away_from_zero = |v: f64| if libm::fabs(v) < TINY { TINY } else { v };
-    let mut c = 1.0;
-    let mut d = 1.0 / away_from_zero(1.0 - (a + b) * x / (a + 1.0));
-    let mut value = d;
-    for m in 1..=MOST_TERMS {
-        let m = f64::from(m);
-        let even = m * (b - m) * x / ((a + 2.0 * m - 1.0) * (a + 2.0 * m));
-        d = 1.0 / away_from_zero(1.0 + even * d);
-        c = away_from_zero(1.0 + even / c);
-        value *= d * c;
-        let odd = -(a + m) * (a + b + m) * x / ((a + 2.0 * m) * (a + 2.0 * m + 1.0));
-        d = 1.0 / away_from_zero(1.0 + odd * d);
-        c = away_from_zero(1.0 + odd / c);
-        let step = d * c;
+    let below_mean = a * y - b * x;
+    let first = away_from_zero(a / (a + 1.0) * (below_mean + 1.0));
+    let (mut c, mut d, mut value) = (first, 0.0, first);
+    for n in 1..=MOST_TERMS {
+        let n = f64::from(n);
+        let odd = a + 2.0 * n - 1.0;
+        let share = n / odd * (b - n) * x;
+        let alpha = share * ((a + n - 1.0) / odd) * (a + b + n - 1.0) * x;
+        let beta = n + share + (a + n) / (odd + 2.0) * (below_mean + 1.0 + n * (1.0 + y));
+        d = 1.0 / away_from_zero(beta + alpha * d);
+        c = away_from_zero(beta + alpha / c);
+        let step = c * d;
         value *= step;
         if libm::fabs(step - 1.0) <= f64::EPSILON {
-            return value;
+            return 1.0 / value;
         }
     }
     f64::NAN

@@ -1,6 +1,7 @@
 //! Distribution functions and quantiles, on `libm` alone, so that they have the same bits on every processor.
 //!
 //! An argument outside the domain (NaN, a probability outside [0, 1], degrees of freedom not above 0) gives NaN.
+//! So do more than some 10⁸ degrees of freedom in chi-squared and F, where the sums would not end (t takes any number).
 //! Where both tails matter there is a function for each: `1.0 - cdf` loses the digits of a small upper tail.
 
 mod beta;

@@ -49,7 +49,7 @@ fn within(x: f64, step: f64, low: f64, high: f64) -> f64 {
     } else {
         x * libm::exp(step.clamp(-40.0, 40.0))
     };
-    if step.is_finite() && next > low && next < high {
+    if step.is_finite() && next >= low && next <= high && next > 0.0 {
         return next;
     }
     let floor = if low > 0.0 { low } else { f64::max(high * 1e-8, f64::MIN_POSITIVE) };
