@@ -1,5 +1,6 @@
 //! The guarded three-way decision on one limit.
 
+use stillwell_evaluate::{VerdictCode, verdict};
 use stillwell_quantity::{Analyte, Concentration, ExpressedAs, QuantityKind, Species};
 
 use crate::estimate::Found;
@@ -33,6 +34,17 @@ impl DecisionCode {
     /// Whether someone has to act: everything but [`Self::Below`].
     pub const fn needs_attention(self) -> bool {
         !matches!(self, Self::Below)
+    }
+}
+
+impl From<VerdictCode> for DecisionCode {
+    fn from(code: VerdictCode) -> Self {
+        match code {
+            VerdictCode::Below => Self::Below,
+            VerdictCode::Above => Self::Above,
+            VerdictCode::TooCloseToCall => Self::TooCloseToCall,
+            VerdictCode::NotDecidable => Self::NotDecidable,
+        }
     }
 }
 
@@ -124,7 +136,7 @@ pub fn decide(estimate: &Estimate, limit: &NamedLimit) -> Result<Decision, Assur
         ratio: ratio(found, limit_value),
         margin: margin(code, found, limit_value).map(|margin| margin * per_limit_unit),
         conformance_probability: crate::conformance::of_interval(found, limit_value),
-        words: wording::verdict(code, subject, limit),
+        words: wording::verdict_words(code, subject, limit),
         reason: wording::reason(&because, &kind.to_string(), limit_value),
         cautions: wording::cautions(code, is_oxidised_nitrogen(measured)),
         advice: wording::advice(code, &because),
@@ -199,7 +211,7 @@ fn limit_in_comparison_form(limit: &NamedLimit, kind: &QuantityKind) -> Result<f
 pub(crate) fn judge(found: Found, limit: f64) -> (DecisionCode, Because) {
     match found {
         Found::Interval { low, high, .. } => {
-            let code = three_way(low, high, limit);
+            let code = DecisionCode::from(verdict(low, high, limit));
             (code, Because::Interval { low, high, code })
         }
         Found::Above { bound, .. } if bound > limit => (DecisionCode::Above, Because::BoundAbove { bound }),
@@ -209,17 +221,6 @@ pub(crate) fn judge(found: Found, limit: f64) -> (DecisionCode, Because) {
         }
         Found::LessThan { bound, .. } => (DecisionCode::NotDecidable, Because::CannotSeeLow { bound }),
         Found::Refused => (DecisionCode::NotDecidable, Because::Refused),
-    }
-}
-
-/// Equality meets the limit.
-pub(crate) fn three_way(low: f64, high: f64, limit: f64) -> DecisionCode {
-    if high <= limit {
-        DecisionCode::Below
-    } else if low > limit {
-        DecisionCode::Above
-    } else {
-        DecisionCode::TooCloseToCall
     }
 }
 

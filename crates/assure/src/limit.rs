@@ -100,28 +100,66 @@ impl std::fmt::Display for NamedLimit {
     }
 }
 
-/// A limit on nitrate and nitrite together: the sum of their ratios to `nitrate_mg_per_l` and `nitrite_mg_per_l` may
-/// reach 1 and not exceed it.
+/// A limit on nitrate and nitrite together: the sum of their ratios to what each may reach alone is not to exceed 1; a
+/// sum of 1 meets it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SumLimit {
-    /// The id by which a method names it.
-    pub id: &'static str,
+    id: &'static str,
+    name: &'static str,
+    formula: &'static str,
+    nitrate_mg_per_l: f64,
+    nitrate: Species,
+    nitrite_mg_per_l: f64,
+    nitrite: Species,
+    document: &'static str,
+    clause: &'static str,
+}
+
+impl SumLimit {
+    /// The id by which a method names it, such as `who-sum`.
+    pub const fn id(&self) -> &'static str {
+        self.id
+    }
+
     /// Its name in running text.
-    pub name: &'static str,
+    pub const fn name(&self) -> &'static str {
+        self.name
+    }
+
     /// The formula as printed.
-    pub formula: &'static str,
-    /// Nitrate that alone reaches the limit, mg/L in `nitrate`'s form.
-    pub nitrate_mg_per_l: f64,
+    pub const fn formula(&self) -> &'static str {
+        self.formula
+    }
+
+    /// Nitrate that alone reaches the limit, mg/L in the form [`Self::nitrate`].
+    pub const fn nitrate_mg_per_l(&self) -> f64 {
+        self.nitrate_mg_per_l
+    }
+
     /// The form of nitrate.
-    pub nitrate: Species,
-    /// Nitrite that alone reaches the limit, mg/L in `nitrite`'s form.
-    pub nitrite_mg_per_l: f64,
+    pub const fn nitrate(&self) -> &Species {
+        &self.nitrate
+    }
+
+    /// Nitrite that alone reaches the limit, mg/L in the form [`Self::nitrite`].
+    pub const fn nitrite_mg_per_l(&self) -> f64 {
+        self.nitrite_mg_per_l
+    }
+
     /// The form of nitrite.
-    pub nitrite: Species,
+    pub const fn nitrite(&self) -> &Species {
+        &self.nitrite
+    }
+
     /// The document it stands in.
-    pub document: &'static str,
+    pub const fn document(&self) -> &'static str {
+        self.document
+    }
+
     /// The place in the document.
-    pub clause: &'static str,
+    pub const fn clause(&self) -> &'static str {
+        self.clause
+    }
 }
 
 struct Shipped {

@@ -48,9 +48,9 @@ pub fn decide_sum(parts: &[Estimate], limit: &SumLimit) -> Result<Decision, Assu
     );
     Ok(Decision {
         code,
-        limit_id: limit.id.to_owned(),
-        limit_name: limit.name.to_owned(),
-        limit_source: decide::source(limit.document, limit.clause),
+        limit_id: limit.id().to_owned(),
+        limit_name: limit.name().to_owned(),
+        limit_source: decide::source(limit.document(), limit.clause()),
         rule: wording::RULE_NAME,
         risk: decide::risk(code, sum),
         ratio: ratios.value(),
@@ -58,7 +58,7 @@ pub fn decide_sum(parts: &[Estimate], limit: &SumLimit) -> Result<Decision, Assu
         conformance_probability: ratios
             .independent()
             .and_then(|sum| crate::conformance::of_interval(sum, 1.0)),
-        words: wording::sum_verdict(code, &because, limit, ratios.shown()),
+        words: wording::sum_words(code, &because, limit, ratios.shown()),
         reason: wording::sum_reason(&because, limit),
         cautions: wording::cautions(code, true),
         advice: wording::advice(code, &because),
@@ -79,16 +79,18 @@ impl Ratios {
         for part in parts {
             let analyte = part.kind().species.analyte();
             let taken = match analyte {
-                Analyte::Nitrate => {
-                    ratios.nitrate.replace(ratio_of(part, &limit.nitrate, limit.nitrate_mg_per_l)?).is_some()
-                }
-                Analyte::Nitrite => {
-                    ratios.nitrite.replace(ratio_of(part, &limit.nitrite, limit.nitrite_mg_per_l)?).is_some()
-                }
+                Analyte::Nitrate => ratios
+                    .nitrate
+                    .replace(ratio_of(part, limit.nitrate(), limit.nitrate_mg_per_l())?)
+                    .is_some(),
+                Analyte::Nitrite => ratios
+                    .nitrite
+                    .replace(ratio_of(part, limit.nitrite(), limit.nitrite_mg_per_l())?)
+                    .is_some(),
                 Analyte::NitratePlusNitrite => ratios.together.replace(together(part, limit)?).is_some(),
                 other => {
                     return Err(AssureError::AnalyteNotInLimit {
-                        limit: limit.id.to_owned(),
+                        limit: limit.id().to_owned(),
                         analyte: other.name().to_owned(),
                         accepted: "nitrate, nitrite, nitrate + nitrite".to_owned(),
                     });
@@ -162,18 +164,24 @@ fn together(part: &Estimate, limit: &SumLimit) -> Result<(Found, Found), AssureE
     };
     let kind = QuantityKind { unit: Unit::MilligramPerLitre, species: as_n(Analyte::NitratePlusNitrite)? };
     let found = part.in_kind(&kind)?;
-    let all_nitrate = found.divided_by(full_as_n(&limit.nitrate, limit.nitrate_mg_per_l)?);
-    Ok((all_nitrate, found.divided_by(full_as_n(&limit.nitrite, limit.nitrite_mg_per_l)?)))
+    let all_nitrate = found.divided_by(full_as_n(limit.nitrate(), limit.nitrate_mg_per_l())?);
+    Ok((all_nitrate, found.divided_by(full_as_n(limit.nitrite(), limit.nitrite_mg_per_l())?)))
 }
 
-/// From the lower of two readings of one finding to the higher. Nitrite never weighs less than nitrate in a rule.
+/// From the lower of two readings of one finding to the higher.
 fn spread(all_nitrate: Found, all_nitrite: Found) -> Found {
     match (all_nitrate, all_nitrite) {
-        (Found::Interval { low, value, risk, .. }, Found::Interval { high, .. }) => {
-            Found::Interval { low: low.min(high), value, high, risk }
+        (
+            Found::Interval { low, value, high, risk },
+            Found::Interval { low: other_low, high: other_high, .. },
+        ) => Found::Interval { low: low.min(other_low), value, high: high.max(other_high), risk },
+        (Found::Above { bound, risk }, Found::Above { bound: other, .. }) => {
+            Found::Above { bound: bound.min(other), risk }
         }
-        (above @ Found::Above { .. }, _) => above,
-        (_, other) => other,
+        (Found::LessThan { bound, risk }, Found::LessThan { bound: other, .. }) => {
+            Found::LessThan { bound: bound.max(other), risk }
+        }
+        _ => Found::Refused,
     }
 }
 

@@ -53,7 +53,7 @@ pub(crate) enum Because {
 }
 
 /// The verdict in one sentence.
-pub(crate) fn verdict(code: DecisionCode, subject: &str, limit: &NamedLimit) -> String {
+pub(crate) fn verdict_words(code: DecisionCode, subject: &str, limit: &NamedLimit) -> String {
     match code {
         DecisionCode::Below => format!("{subject} below {limit} (other hazards not tested)"),
         DecisionCode::Above => format!("{subject} above {limit}"),
@@ -63,9 +63,9 @@ pub(crate) fn verdict(code: DecisionCode, subject: &str, limit: &NamedLimit) -> 
 }
 
 /// The verdict on a sum rule in one sentence, with the ratio.
-pub(crate) fn sum_verdict(code: DecisionCode, because: &Because, limit: &SumLimit, ratio: Found) -> String {
+pub(crate) fn sum_words(code: DecisionCode, because: &Because, limit: &SumLimit, ratio: Found) -> String {
     let ratio = ratio_words(ratio);
-    let name = limit.name;
+    let name = limit.name();
     match (code, because) {
         (DecisionCode::Below, _) => {
             format!("nitrate and nitrite together below the {name}: {ratio} (other hazards not tested)")
@@ -144,7 +144,7 @@ pub(crate) fn reason(because: &Because, unit: &str, limit: f64) -> String {
 
 /// Why a sum rule was decided as it was.
 pub(crate) fn sum_reason(because: &Because, limit: &SumLimit) -> String {
-    let rule = limit.formula;
+    let rule = limit.formula();
     match *because {
         Because::Interval { code: DecisionCode::Below, .. } | Because::BoundBelow { .. } => {
             format!("the whole interval of the ratio meets {rule}")

@@ -235,11 +235,8 @@ fn read_form(text: &str, form_text: &str, expected: Option<&Analyte>) -> Result<
     }
     let (of_form, expressed_as) = known_form(form).ok_or_else(unknown)?;
     if named.is_empty() {
-        // A word ("nitrate") names the analyte; only a formula or "as" states the form.
-        let stated = form_text != form
-            || !form.chars().all(|c| c.is_alphabetic() || c == ' ' || c == '+')
-            || of_form.is_none();
-        let stated = stated || expressed_as == ExpressedAs::Nitrogen;
+        // A bare word ("mg/L nitrate") names the analyte; a formula, "as" or "-N" states the form too.
+        let stated = form_text != form || expressed_as == ExpressedAs::Nitrogen || !is_word(form);
         return Ok(FormText { analyte: of_form, expressed_as: stated.then_some(expressed_as) });
     }
     let analyte = known_analyte(named).ok_or_else(unknown)?;
@@ -250,6 +247,11 @@ fn read_form(text: &str, form_text: &str, expected: Option<&Analyte>) -> Result<
     } else {
         Err(unknown())
     }
+}
+
+/// Whether an analyte is named in words rather than by its formula.
+fn is_word(form: &str) -> bool {
+    !form.contains(|c: char| c.is_ascii_digit())
 }
 
 /// The analyte of a name or formula such as `nitrate`, `NO3-`, `nitrate + nitrite`.

@@ -36,8 +36,8 @@ fn every_decision() -> Vec<Decision> {
         }
     }
     for rule in shipped_sums() {
-        let nitrate = estimates(&mg_per_l(rule.nitrate.clone()), rule.nitrate_mg_per_l);
-        let nitrite = estimates(&mg_per_l(rule.nitrite.clone()), rule.nitrite_mg_per_l);
+        let nitrate = estimates(&mg_per_l(rule.nitrate().clone()), rule.nitrate_mg_per_l());
+        let nitrite = estimates(&mg_per_l(rule.nitrite().clone()), rule.nitrite_mg_per_l());
         let both = estimates(&mg_per_l(Species::nitrate_plus_nitrite_as_n()), 10.0);
         for part in nitrate.iter().chain(&nitrite).chain(&both) {
             decisions.push(decide_sum(std::slice::from_ref(part), &rule).unwrap());
