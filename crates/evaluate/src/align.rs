@@ -1,8 +1,8 @@
 //! Alignment of two scans on one grid: how far is one shifted, and resampling by that shift.
 
+use crate::blocks::{first_not_finite, sum, sum_pairs};
 use crate::refusal::{RangeName, Refusal, SettingName};
 use crate::settings::IndexRange;
-use crate::sums::{first_not_finite, sum, sum_pairs};
 
 /// How far a scan lies behind a reference.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -75,7 +75,7 @@ pub fn despike(
             return Err(Refusal::LengthsDiffer { expected: current_a.len(), found });
         }
     }
-    if let Some(index) = crate::sums::first_not_finite(current_a) {
+    if let Some(index) = crate::blocks::first_not_finite(current_a) {
         return Err(Refusal::NotFinite { index });
     }
     Ok(despike_checked(rule, current_a, repaired, scratch))

@@ -1,11 +1,11 @@
 //! One prepared evaluation: grid and settings checked once, then scan after scan.
 
+use crate::blocks::{self, first_not_finite, map_pairs, sum_pairs};
 use crate::despike::despike_checked;
 use crate::measure::{Corrected, measure};
 use crate::refusal::{RangeName, Refusal, SettingName};
 use crate::settings::{Measure, PeakLimits, Settings};
 use crate::signal::Signal;
-use crate::sums::{first_not_finite, sum_pairs};
 use crate::workspace::Workspace;
 
 /// Settings that were found usable on one grid of potentials.
@@ -149,20 +149,20 @@ impl<'a> Evaluator<'a> {
         blank_a: Option<&[f64]>,
         workspace: &mut Workspace<'_>,
     ) -> Result<usize, Refusal> {
+        let Workspace { subtracted, smoothed, baseline, corrected, .. } = workspace;
         let mut despiked = 0;
         if let Some(rule) = &self.settings.despike {
             if let Some(index) = first_not_finite(current_a) {
                 return Err(Refusal::NotFinite { index });
             }
-            let (repaired, scratch) = (&mut *workspace.corrected, &mut *workspace.baseline);
-            despiked = despike_checked(rule, current_a, repaired, scratch);
-            subtract(repaired, blank_a, workspace.subtracted)?;
+            despiked = despike_checked(rule, current_a, corrected, baseline);
+            subtract(corrected, blank_a, subtracted)?;
         } else {
-            subtract(current_a, blank_a, workspace.subtracted)?;
+            subtract(current_a, blank_a, subtracted)?;
         }
         match &self.settings.smoother {
-            Some(smoother) => smoother.smooth_checked(workspace.subtracted, workspace.smoothed),
-            None => workspace.smoothed.copy_from_slice(workspace.subtracted),
+            Some(smoother) => smoother.smooth_checked(subtracted, smoothed),
+            None => smoothed.copy_from_slice(subtracted),
         }
         Ok(despiked)
     }
@@ -176,10 +176,8 @@ impl<'a> Evaluator<'a> {
         found: Corrected,
     ) -> Result<Signal, Refusal> {
         let sign = self.settings.peak.direction.sign();
-        let curves = workspace.smoothed.iter().zip(workspace.baseline.iter());
-        for (out, (smoothed, baseline)) in workspace.corrected.iter_mut().zip(curves) {
-            *out = sign * (smoothed - baseline);
-        }
+        let Workspace { smoothed, baseline, corrected, .. } = workspace;
+        map_pairs(smoothed, baseline, corrected, |y, b| sign * (y - b));
         measure(self, blank_a, workspace, found)
     }
 }
@@ -187,18 +185,14 @@ impl<'a> Evaluator<'a> {
 /// scan − blank, refusing what is not finite.
 #[inline(always)]
 fn subtract(current_a: &[f64], blank_a: Option<&[f64]>, subtracted: &mut [f64]) -> Result<(), Refusal> {
-    match blank_a {
-        Some(blank_a) => {
-            for ((out, current), blank) in subtracted.iter_mut().zip(current_a).zip(blank_a) {
-                *out = current - blank;
-            }
+    let bad = match blank_a {
+        Some(blank_a) => blocks::subtract(current_a, blank_a, subtracted),
+        None => {
+            subtracted.copy_from_slice(current_a);
+            first_not_finite(subtracted)
         }
-        None => subtracted.copy_from_slice(current_a),
-    }
-    match first_not_finite(subtracted) {
-        Some(index) => Err(Refusal::NotFinite { index }),
-        None => Ok(()),
-    }
+    };
+    bad.map_or(Ok(()), |index| Err(Refusal::NotFinite { index }))
 }
 
 fn first_out_of_order(potential_v: &[f64]) -> Option<usize> {

@@ -31,6 +31,7 @@ extern crate std;
 mod align;
 mod baseline;
 mod batch;
+mod blocks;
 mod despike;
 mod evaluator;
 mod measure;
@@ -39,7 +40,6 @@ mod settings;
 mod signal;
 mod smooth;
 mod stream;
-mod sums;
 mod workspace;
 
 mod curve;

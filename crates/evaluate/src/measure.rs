@@ -1,11 +1,11 @@
 //! The peak on the corrected curve: vertex, measures, width, noise and flags.
 
 use crate::baseline::Drawn;
+use crate::blocks::{first_that, index_of_largest, last_that, sum};
 use crate::evaluator::{Evaluator, noise_a};
 use crate::refusal::Refusal;
 use crate::settings::{AreaLimits, Measure, Placement};
 use crate::signal::{Flag, Flags, Signal};
-use crate::sums::{index_of_largest, sum};
 use crate::workspace::Workspace;
 
 /// What the steps before the peak report.
@@ -52,18 +52,18 @@ pub(crate) fn measure(
         baseline_iterations: found.drawn.iterations,
         flags,
     };
-    let fixed = match settings.peak.measure {
-        Measure::Height => sum(window.of(curve.corrected)) / window.n_points() as f64,
-        Measure::Area(_) => curve.area_over(window.first, window.last),
-        Measure::HeightAt(place) => curve.between(place.index, place.fraction),
-    };
+    let mean_a = || sum(window.of(curve.corrected)) / window.n_points() as f64;
+    let area = || curve.area_over(window.first, window.last);
     match settings.peak.placement {
         Placement::FixedWindow => {
-            signal.signal_a = fixed;
-            // An area is no height: the mean over the window stands in for it in the ratios below.
-            signal.height_a = match settings.peak.measure {
-                Measure::Area(_) => sum(window.of(curve.corrected)) / window.n_points() as f64,
-                Measure::Height | Measure::HeightAt(_) => fixed,
+            // An area is no height: the mean over the window stands in for it in the ratios.
+            (signal.signal_a, signal.height_a) = match settings.peak.measure {
+                Measure::Height => (mean_a(), mean_a()),
+                Measure::Area(_) => (area(), mean_a()),
+                Measure::HeightAt(place) => {
+                    let height_a = curve.between(place.index, place.fraction);
+                    (height_a, height_a)
+                }
             };
         }
         Placement::Search => {
@@ -71,7 +71,8 @@ pub(crate) fn measure(
             signal.signal_a = match settings.peak.measure {
                 Measure::Height => signal.height_a,
                 Measure::Area(AreaLimits::Crossings) => curve.area_between(feet),
-                Measure::Area(AreaLimits::Window) | Measure::HeightAt(_) => fixed,
+                Measure::Area(AreaLimits::Window) => area(),
+                Measure::HeightAt(place) => curve.between(place.index, place.fraction),
             };
         }
     }
@@ -174,7 +175,7 @@ impl Curve<'_> {
     /// Going back from the peak: where the curve first falls to `level`, at most at point `limit`.
     #[inline(always)]
     fn fall_before(self, peak: usize, limit: usize, level: f64) -> Crossing {
-        match self.corrected[limit..peak].iter().rposition(|y| *y <= level) {
+        match last_that(&self.corrected[limit..peak], |y| y <= level) {
             Some(i) => self.crossing(limit + i, level),
             None => Crossing { index: limit, potential_v: self.potential_v[limit], found: false },
         }
@@ -183,7 +184,7 @@ impl Curve<'_> {
     /// The same going on from the peak.
     #[inline(always)]
     fn fall_after(self, peak: usize, limit: usize, level: f64) -> Crossing {
-        match self.corrected[peak + 1..=limit].iter().position(|y| *y <= level) {
+        match first_that(&self.corrected[peak + 1..=limit], |y| y <= level) {
             Some(i) => self.crossing(peak + i, level),
             None => Crossing { index: limit, potential_v: self.potential_v[limit], found: false },
         }

@@ -194,8 +194,27 @@ fn check_window(window: usize) -> Result<(), Refusal> {
 /// Outputs computed side by side; each keeps its own fixed order, so the number does not change bits.
 const BLOCK: usize = 16;
 
+/// Inner points; windows of 5 to 15 with a length the compiler knows, so that it keeps the weights in registers.
 #[inline(always)]
 fn smooth_inside(centre: &[f64], values: &[f64], inside: &mut [f64]) {
+    match centre.len() {
+        5 => smooth_inside_of(known::<5>(centre), values, inside),
+        7 => smooth_inside_of(known::<7>(centre), values, inside),
+        9 => smooth_inside_of(known::<9>(centre), values, inside),
+        11 => smooth_inside_of(known::<11>(centre), values, inside),
+        13 => smooth_inside_of(known::<13>(centre), values, inside),
+        15 => smooth_inside_of(known::<15>(centre), values, inside),
+        _ => smooth_inside_of(centre, values, inside),
+    }
+}
+
+#[inline(always)]
+fn known<const N: usize>(row: &[f64]) -> &[f64] {
+    row.first_chunk::<N>().map_or(row, |row| row.as_slice())
+}
+
+#[inline(always)]
+fn smooth_inside_of(centre: &[f64], values: &[f64], inside: &mut [f64]) {
     let (window, n_out) = (centre.len(), inside.len());
     let mut start = 0;
     while start + BLOCK <= n_out {

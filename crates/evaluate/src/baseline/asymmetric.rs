@@ -117,8 +117,6 @@ pub fn asymmetric_least_squares_side_by_side(
     solve::<LANES>(rule, current_a, sign, baseline_a, scratch)
 }
 
-type Row<const L: usize> = [f64; L];
-
 #[inline(always)]
 fn solve<const L: usize>(
     rule: &AsymmetricLeastSquares,
@@ -171,51 +169,81 @@ fn solve<const L: usize>(
 }
 
 /// Factorises row by row and carries the right-hand side along; `z` receives D⁻¹ L⁻¹ W y.
+///
+/// With a the diagonal, b and c the entries one and two beside it, rows i:
+/// D = (a − u₋₁ l₋₁) − λ m₋₂, u = b − c₋₁ l₋₁, l = u / D, m = c / D, r = (w y − l₋₁ r₋₁) − m₋₂ r₋₂, z = r / D.
 #[inline(always)]
 fn eliminate<const L: usize>(
     stiffness: f64,
-    y: &[Row<L>],
-    weight: &[Row<L>],
-    z: &mut [Row<L>],
-    first: &mut [Row<L>],
-    second: &mut [Row<L>],
+    y: &[[f64; L]],
+    weight: &[[f64; L]],
+    z: &mut [[f64; L]],
+    first: &mut [[f64; L]],
+    second: &mut [[f64; L]],
 ) {
     let n = y.len();
-    // u = D l of the row before; l and m are the factors one and two below the diagonal.
-    let (mut u1, mut l1, mut m1, mut m2) = ([0.0; L], [0.0; L], [0.0; L], [0.0; L]);
-    let (mut rhs1, mut rhs2) = ([0.0; L], [0.0; L]);
+    let zero = Row([0.0; L]);
+    let (mut u1, mut l1, mut m1, mut m2, mut r1, mut r2) = (zero, zero, zero, zero, zero, zero);
     let mut beyond_before = 0.0;
     let rows = y.iter().zip(weight).zip(z.iter_mut()).zip(first.iter_mut()).zip(second.iter_mut());
     for (i, ((((y, w), z), first), second)) in rows.enumerate() {
-        let (diagonal, beside, beyond) = penalty_row(i, n);
-        let (diagonal, beside, beyond) = (stiffness * diagonal, stiffness * beside, stiffness * beyond);
+        let [diagonal, beside, beyond] = penalty_row(i, n).map(|entry| Row([stiffness * entry; L]));
+        let (y, w) = (Row(*y), Row(*w));
+        let pivot = w.plus(diagonal).minus(u1.times(l1)).minus(Row([stiffness; L]).times(m2));
+        let inverse = Row([1.0; L]).over(pivot);
+        let u = beside.minus(Row([beyond_before; L]).times(l1));
+        let r = w.times(y).minus(l1.times(r1)).minus(m2.times(r2));
+        let (l, m) = (u.times(inverse), beyond.times(inverse));
+        (*z, *first, *second) = (r.times(inverse).0, l.0, m.0);
+        (u1, l1, m2, m1, r2, r1) = (u, l, m1, m, r1, r);
+        beyond_before = beyond.0[0];
+    }
+}
+
+/// One row of every lane; each operation is rounded lane by lane.
+#[derive(Clone, Copy)]
+struct Row<const L: usize>([f64; L]);
+
+impl<const L: usize> Row<L> {
+    #[inline(always)]
+    fn with(self, other: Self, f: impl Fn(f64, f64) -> f64) -> Self {
+        let mut out = [0.0; L];
         for k in 0..L {
-            let pivot = ((w[k] + diagonal) - u1[k] * l1[k]) - stiffness * m2[k];
-            let inverse = 1.0 / pivot;
-            let u = beside - beyond_before * l1[k];
-            let rhs = (w[k] * y[k] - l1[k] * rhs1[k]) - m2[k] * rhs2[k];
-            let (l, m) = (u * inverse, beyond * inverse);
-            z[k] = rhs * inverse;
-            (first[k], second[k]) = (l, m);
-            (rhs2[k], rhs1[k]) = (rhs1[k], rhs);
-            (m2[k], m1[k]) = (m1[k], m);
-            (u1[k], l1[k]) = (u, l);
+            out[k] = f(self.0[k], other.0[k]);
         }
-        beyond_before = beyond;
+        Self(out)
+    }
+
+    #[inline(always)]
+    fn plus(self, other: Self) -> Self {
+        self.with(other, |a, b| a + b)
+    }
+
+    #[inline(always)]
+    fn minus(self, other: Self) -> Self {
+        self.with(other, |a, b| a - b)
+    }
+
+    #[inline(always)]
+    fn times(self, other: Self) -> Self {
+        self.with(other, |a, b| a * b)
+    }
+
+    #[inline(always)]
+    fn over(self, other: Self) -> Self {
+        self.with(other, |a, b| a / b)
     }
 }
 
 /// Row i of the second-difference penalty DᵀD: on the diagonal, one beside, two beside.
 #[inline(always)]
-fn penalty_row(i: usize, n: usize) -> (f64, f64, f64) {
+fn penalty_row(i: usize, n: usize) -> [f64; 3] {
     // Point i takes part in the differences centred at i − 1, i and i + 1, as far as they exist.
     let exists = |centre: bool| if centre { 1.0 } else { 0.0 };
     let before = exists(i >= 2);
     let here = exists(i >= 1 && i + 1 < n);
     let after = exists(i + 2 < n);
-    let diagonal = before + 4.0 * here + after;
-    let beside = -2.0 * (here + after);
-    (diagonal, beside, after)
+    [before + 4.0 * here + after, -2.0 * (here + after), after]
 }
 
 /// Back substitution, and the new weights; returns how many weights changed in each lane.
@@ -223,25 +251,23 @@ fn penalty_row(i: usize, n: usize) -> (f64, f64, f64) {
 fn substitute<const L: usize>(
     asymmetry: f64,
     sign: f64,
-    y: &[Row<L>],
-    weight: &mut [Row<L>],
-    z: &mut [Row<L>],
-    first: &[Row<L>],
-    second: &[Row<L>],
-) -> Row<L> {
-    let mut changed = [0.0; L];
-    let (mut z1, mut z2) = ([0.0; L], [0.0; L]);
+    y: &[[f64; L]],
+    weight: &mut [[f64; L]],
+    z: &mut [[f64; L]],
+    first: &[[f64; L]],
+    second: &[[f64; L]],
+) -> [f64; L] {
+    let zero = Row([0.0; L]);
+    let (mut z1, mut z2, mut changed) = (zero, zero, zero);
+    let sign = Row([sign; L]);
     let rows = y.iter().zip(weight.iter_mut()).zip(z.iter_mut()).zip(first).zip(second).rev();
     for ((((y, w), z), first), second) in rows {
-        for k in 0..L {
-            let value = (z[k] - first[k] * z1[k]) - second[k] * z2[k];
-            let above = sign * y[k] > sign * value;
-            let new = if above { asymmetry } else { 1.0 - asymmetry };
-            changed[k] += if new == w[k] { 0.0 } else { 1.0 };
-            w[k] = new;
-            z[k] = value;
-            (z2[k], z1[k]) = (z1[k], value);
-        }
+        let value = Row(*z).minus(Row(*first).times(z1)).minus(Row(*second).times(z2));
+        let weight_of = |y: f64, z: f64| if y > z { asymmetry } else { 1.0 - asymmetry };
+        let new = sign.times(Row(*y)).with(sign.times(value), weight_of);
+        changed = changed.plus(new.with(Row(*w), |new, old| if new == old { 0.0 } else { 1.0 }));
+        (*w, *z) = (new.0, value.0);
+        (z2, z1) = (z1, value);
     }
-    changed
+    changed.0
 }

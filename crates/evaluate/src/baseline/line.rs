@@ -1,7 +1,7 @@
 //! Straight baselines: through the means of two ranges, or through two points.
 
+use crate::blocks::{map_pairs, sum};
 use crate::settings::IndexRange;
-use crate::sums::sum;
 
 /// current = `at_a` + `slope` (potential − `at_v`).
 #[derive(Debug, Clone, Copy)]
@@ -19,9 +19,7 @@ impl Line {
     /// The line's current at every potential.
     #[inline(always)]
     pub(crate) fn fill(self, potential_v: &[f64], baseline: &mut [f64]) {
-        for (out, v) in baseline.iter_mut().zip(potential_v) {
-            *out = self.at_a + self.slope * (v - self.at_v);
-        }
+        map_pairs(potential_v, potential_v, baseline, |v, _| self.at_a + self.slope * (v - self.at_v));
     }
 }
 

@@ -1,7 +1,7 @@
 //! A polynomial fitted outside the peak, by orthogonal polynomials.
 
+use crate::blocks::sum_pairs;
 use crate::settings::IndexRange;
-use crate::sums::sum_pairs;
 
 /// Highest degree.
 pub(crate) const MAX_DEGREE: usize = 4;
