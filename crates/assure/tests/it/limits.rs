@@ -17,7 +17,7 @@ fn every_shipped_limit_stands_in_its_document() {
         let kind = QuantityKind::parse(text(row, "kind"), None).unwrap().value;
         println!("{id:22} {limit:24} {}, {}", limit.document(), limit.clause());
         assert_eq!((limit.value().to_bits(), limit.kind()), (number(row, "value").to_bits(), &kind), "{id}");
-        assert_eq!((limit.document(), limit.clause()), (text(row, "document"), text(row, "clause")), "{id}");
+        assert_eq!((limit.document(), limit.clause()), (text(row, "source"), text(row, "clause")), "{id}");
         count += 1;
     }
     assert_eq!(count, shipped_limits().len());
@@ -38,7 +38,7 @@ fn every_shipped_sum_rule_stands_in_its_document() {
             (kind("nitrate_kind"), kind("nitrite_kind")),
             "{id}"
         );
-        assert_eq!((sum.document(), sum.clause()), (text(row, "document"), text(row, "clause")), "{id}");
+        assert_eq!((sum.document(), sum.clause()), (text(row, "source"), text(row, "clause")), "{id}");
         count += 1;
     }
     assert_eq!(count, shipped_sums().len());
