@@ -5,7 +5,7 @@ use super::student_t::student_t_quantile;
 
 /// Probability that noncentral t with `df` degrees of freedom and noncentrality `delta` is at most `t`.
 ///
-/// Absolute accuracy about 1e-14 (far tails are not resolved relatively). NaN outside `df ≥ 0.5`, finite `delta`.
+/// Absolute accuracy about 1e-14 (far tails are not resolved relatively). NaN outside `df ≥ 0.5`, `|delta| ≤ 1024`.
 ///
 /// # Units
 /// Pure numbers.
@@ -19,7 +19,7 @@ use super::student_t::student_t_quantile;
 /// assert!((noncentral_t_cdf(1.2, 7.0, 0.0) - student_t_cdf(1.2, 7.0)).abs() < 1e-14);
 /// ```
 pub fn noncentral_t_cdf(t: f64, df: f64, delta: f64) -> f64 {
-    if !(t.is_finite() && delta.is_finite() && df >= LEAST_DF) {
+    if !(t.is_finite() && libm::fabs(delta) <= MOST_DELTA && df >= LEAST_DF) {
         return f64::NAN;
     }
     cdf_and_density(t, df, delta).0
@@ -28,7 +28,7 @@ pub fn noncentral_t_cdf(t: f64, df: f64, delta: f64) -> f64 {
 /// `δ(df; α; β)`: the noncentrality at which noncentral t falls below the critical value `t(1−α; df)` with probability β.
 ///
 /// Divided by the square root of the design's variance factor it turns a standard deviation into the minimum
-/// detectable value. NaN unless `0 < α, β < 1`, `α + β < 1` and `df ≥ 0.5`.
+/// detectable value. NaN unless `0 < α, β < 1`, `α + β < 1` and `df ≥ 0.5`, and where δ would exceed 1024.
 ///
 /// # Units
 /// Pure numbers.
@@ -51,7 +51,7 @@ pub fn noncentrality_delta(df: f64, alpha: f64, beta: f64) -> f64 {
     while cdf_and_density(t, df, high).0 > beta {
         low = high;
         high *= 2.0;
-        if high > 1e6 {
+        if high > MOST_DELTA {
             return f64::NAN;
         }
     }
@@ -76,6 +76,9 @@ pub fn noncentrality_delta(df: f64, alpha: f64, beta: f64) -> f64 {
 /// Below it the integrand has a tail too long to sum.
 const LEAST_DF: f64 = 0.5;
 
+/// Beyond it the steps would become too many.
+const MOST_DELTA: f64 = 1024.0;
+
 /// From here on `s` is 1 to the last digit that matters.
 const NEARLY_NORMAL: f64 = 1e16;
 
@@ -86,10 +89,10 @@ fn cdf_and_density(t: f64, df: f64, delta: f64) -> (f64, f64) {
     }
     // Weight of w = ln s relative to its peak at 0: exp(df (w − (e^{2w} − 1)/2)).
     let log_weight = |w: f64| df * (w - 0.5 * libm::expm1(2.0 * w));
-    // Narrow enough for the weight's own width, and for Φ, which turns steeply where |t s| is large.
+    // Narrow enough for the weight's own width and for Φ, which turns within 1/δ where t s passes δ.
     let width = 1.0 / libm::sqrt(2.0 * df);
-    let steep = 1.0 / (2.0 + libm::fabs(delta) + f64::min(libm::fabs(t), 1e3));
-    let step = 0.25 * f64::min(width, f64::max(steep, 1e-3));
+    let turn = 1.0 / (2.0 + libm::fabs(delta));
+    let step = f64::min(f64::min(0.25 * width, 0.125), 0.4 * turn);
     let mut weight_sum = 0.0;
     let mut cdf = 0.0;
     let mut density = 0.0;

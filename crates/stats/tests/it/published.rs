@@ -62,6 +62,70 @@ fn nist_strd_linear_sets_reach_their_declared_digits() {
 }
 
 #[test]
+fn weighted_fits_match_rational_arithmetic() {
+    let document = load("weighted_fits.toml");
+    let [x, y, weights] = ["x", "y", "weights"].map(|key| numbers(&document, key));
+    let declared = number(&document, "digits");
+    for set in tables(&document, "fit") {
+        let exponents: Vec<u32> =
+            numbers(set, "exponents").into_iter().map(|e| whole(e).try_into().unwrap()).collect();
+        let fit = polynomial_least_squares(&x, &y, &exponents, Some(&weights)).unwrap();
+        let found = [
+            ("coefficients", fit.coefficients),
+            ("standard_errors", fit.standard_errors),
+            ("residuals", fit.residuals),
+            ("leverage", fit.leverage),
+            ("residual_sd", vec![fit.residual_sd]),
+            ("residual_sum_of_squares", vec![fit.residual_sum_of_squares]),
+            ("total_sum_of_squares", vec![fit.total_sum_of_squares]),
+            ("r_squared", vec![fit.r_squared]),
+            ("unscaled_covariance", fit.unscaled_covariance.concat()),
+        ];
+        for (key, found) in found {
+            let expected = match set[key].as_array() {
+                Some(_) if key == "unscaled_covariance" => number_rows(set, key).concat(),
+                Some(_) => numbers(set, key),
+                None => vec![number(set, key)],
+            };
+            assert_eq!(found.len(), expected.len(), "{key}");
+            for (found, expected) in found.iter().zip(&expected) {
+                assert!(
+                    digits(*found, *expected) >= declared,
+                    "{exponents:?} {key}: {found:e}, {expected:e}"
+                );
+            }
+        }
+    }
+}
+
+/// Recomputed here: pins our own bits, so that another processor, compiler or `libm` cannot move them unseen.
+#[test]
+fn bits_stay_what_they_are() {
+    use stillwell_stats::distributions as d;
+    let document = load("nist_linear.toml");
+    let filip = tables(&document, "set").iter().find(|set| text(set, "name") == "Filip").unwrap();
+    let found = [
+        fit(filip).coefficients[10],
+        fit(filip).residual_sd,
+        d::student_t_quantile(0.975, 7.3),
+        d::f_quantile(0.99, 2.0, 11.0),
+        d::chi_squared_quantile(0.05, 9.0),
+        d::normal_quantile(0.999),
+        d::noncentrality_delta(8.0, 0.05, 0.05),
+    ];
+    let pinned = [
+        13764443538874028425,
+        4569866409163053384,
+        4612463039640454999,
+        4619798930417402517,
+        4614669907280517687,
+        4614141003331290224,
+        4615327463711434304,
+    ];
+    assert_eq!(found.map(f64::to_bits), pinned, "{found:?}");
+}
+
+#[test]
 fn quantiles_and_probabilities_reach_their_declared_digits() {
     let document = load("quantiles.toml");
     let mut misses = Vec::new();
