@@ -1,1 +1,38 @@
-//! Standards to calibration, detection limits and inverse prediction.
+//! Standards to calibration, signals to concentrations, and the limits below which nothing is said.
+//!
+//! In go the signals of standards ([`StandardSignal`]) and what the method demands ([`CalibrationSettings`]); out comes a
+//! [`Calibration`]: the kernel's frozen constants, the statistics behind them, and findings that say whether to believe it.
+//! Start with [`calibrate`], then [`concentration`] for a sample.
+//!
+//! The electrode is a level of its own: scans of one electrode are averaged and count once, in standards and in samples.
+//! A calibration that cannot carry a number is refused with a typed error ([`CalibrateError`]); one that can but should not is
+//! returned with its findings. r² decides nothing.
+//!
+//! Never in this room: files, units and species (levels are plain numbers in one unit), verdicts and their wording.
+
+mod acceptance;
+mod back_calculation;
+mod calibration;
+mod check;
+mod concentration;
+mod curve_tests;
+mod electrode;
+mod error;
+mod standard;
+mod weights;
+
+pub use acceptance::check_standard_recovery;
+pub use back_calculation::{LevelCheck, StandardPoint};
+pub use calibration::{Calibration, Statistics, calibrate};
+pub use check::{Check, Finding, Outcome, Role};
+pub use concentration::{
+    ConcentrationEstimate, ElectrodeReading, ElectrodeSignals, EstimatedLevel, LevelUncertainty,
+    concentration,
+};
+pub use curve_tests::{CurveTests, FTest, LinearityTest, SpreadTest, TrendTest};
+pub use electrode::{ElectrodeComponents, ExcludedStandard};
+pub use error::{CalibrateError, ConcentrationError, LimitError};
+pub use standard::{
+    Acceptance, CalibrationSettings, LevelDeviation, Model, StandardSignal, USUAL_EXCLUDED_FRACTION, Weights,
+};
+pub use weights::VarianceFunction;
