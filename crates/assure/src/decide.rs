@@ -253,7 +253,11 @@ pub(crate) fn margin(code: DecisionCode, found: Found, limit: f64) -> Option<f64
 }
 
 pub(crate) fn source(document: &str, clause: &str) -> String {
-    if clause.is_empty() { document.to_owned() } else { format!("{document}, {clause}") }
+    match clause.chars().next() {
+        None => document.to_owned(),
+        Some('(') => format!("{document}{clause}"),
+        Some(_) => format!("{document}, {clause}"),
+    }
 }
 
 pub(crate) const fn is_oxidised_nitrogen(analyte: &Analyte) -> bool {

@@ -85,7 +85,7 @@ pub enum QuantityError {
         factor: f64,
     },
     /// The text names a form or an analyte that the expected analyte does not have.
-    #[error("\"{text}\" counts {found}, but {analyte} is expected; accepted: {accepted}")]
+    #[error("\"{text}\" counts \"{found}\", but {analyte} is expected; accepted: {accepted}")]
     FormOfAnotherAnalyte {
         /// The text as found.
         text: String,
@@ -143,6 +143,14 @@ pub enum QuantityError {
         name: String,
         /// The known analyte.
         known: &'static str,
+    },
+    /// A form was given where an analyte's name is needed.
+    #[error(
+        "\"{name}\" is a form, not an analyte; name the analyte (such as nitrate) and report it \"as N\""
+    )]
+    NameIsForm {
+        /// The name as found.
+        name: String,
     },
     /// An analyte has no nitrogen form.
     #[error("{analyte} has no form \"as N\"; it is counted as itself")]

@@ -111,7 +111,7 @@ fn plain_text(text: &str) -> String {
             other => other,
         })
         .collect();
-    plain.trim().to_owned()
+    plain.trim().replace(" /", "/").replace("/ ", "/")
 }
 
 /// Numerators of the units made of a quantity per litre; longer ones first.
@@ -260,6 +260,11 @@ pub(crate) fn known_analyte(name: &str) -> Option<Analyte> {
         Some((Some(analyte), ExpressedAs::Itself)) => Some(analyte),
         _ => None,
     }
+}
+
+/// Whether a name is that of a form: `N`, `NO3-N`, `nitrate-N`.
+pub(crate) fn is_nitrogen_form(name: &str) -> bool {
+    matches!(known_form(&plain_text(name)), Some((_, ExpressedAs::Nitrogen)))
 }
 
 /// The analyte, where one is named, and the form of `NO3-`, `NO3-N`, `N` and their spellings.

@@ -42,7 +42,7 @@ impl Analyte {
     /// `molar_mass_g_per_mol` in g/mol; only for substances that the table lacks.
     ///
     /// # Errors
-    /// An empty or unprintable name, a molar mass that is not positive, or one given for a known analyte.
+    /// An unusable name, a form (`NO3-N`) in its place, a molar mass that is not positive, or one given for a known analyte.
     ///
     /// # Example
     /// ```
@@ -126,12 +126,15 @@ impl NamedAnalyte {
     /// g/mol.
     ///
     /// # Errors
-    /// A name that is empty, unprintable, longer than 64 characters or that of a known analyte; a molar mass that is
-    /// not positive and finite.
+    /// A name that is empty, unprintable, longer than 64 characters, that of a known analyte or of a form (`NO3-N`); a
+    /// molar mass that is not positive and finite.
     pub fn new(name: &str, molar_mass_g_per_mol: Option<f64>) -> Result<Self, QuantityError> {
         let name = name.trim();
         if name.is_empty() || name.chars().count() > 64 || name.chars().any(char::is_control) {
             return Err(QuantityError::NameUnusable { name: name.to_owned() });
+        }
+        if crate::parse::is_nitrogen_form(name) {
+            return Err(QuantityError::NameIsForm { name: name.to_owned() });
         }
         if let Some(known) = crate::parse::known_analyte(name) {
             return Err(QuantityError::NameTaken { name: name.to_owned(), known: known.known_name() });

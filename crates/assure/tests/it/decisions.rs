@@ -47,6 +47,7 @@ fn risk_ratio_and_margin_are_stated() {
     assert!(below.rule_words().contains("at most 2.5 %"), "{}", below.rule_words());
     let above = against("us-nitrate", &interval(Species::nitrate(), 50.0, 60.0));
     assert_eq!(above.code, DecisionCode::Above);
+    assert_eq!(above.limit_source, "40 CFR 141.62(b)");
     close(above.margin, 50.0 * 14.007 / 62.004 - 10.0);
     let open = against("who-nitrate", &interval(Species::nitrate(), 48.0, 52.0));
     assert_eq!((open.code, open.risk, open.margin), (DecisionCode::TooCloseToCall, None, None));

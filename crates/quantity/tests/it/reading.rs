@@ -18,6 +18,8 @@ fn texts_that_name_everything_need_no_context() {
         ("mg/L NO3", "nitrate: mg/L as NO₃⁻"),
         ("mg/l (NO3-)", "nitrate: mg/L as NO₃⁻"),
         ("mg NO3-/L", "nitrate: mg/L as NO₃⁻"),
+        ("mg / L NO3", "nitrate: mg/L as NO₃⁻"),
+        ("mg/L NO3- N", "nitrate: mg/L as N"),
         ("mg L-1 NO3", "nitrate: mg/L as NO₃⁻"),
         ("mg·L⁻¹ NO₃⁻", "nitrate: mg/L as NO₃⁻"),
         ("mg/L NO3-N", "nitrate: mg/L as N"),

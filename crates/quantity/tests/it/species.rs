@@ -43,6 +43,9 @@ fn unusable_numbers_and_names_are_refused() {
         assert!(NamedAnalyte::new("pyocyanin", Some(mass)).is_err());
     }
     assert!(NamedAnalyte::new("  ", None).is_err());
+    for form in ["NO3-N", "nitrate-N", "N", "NO₃⁻-N"] {
+        assert!(matches!(Analyte::from_name(form, None), Err(QuantityError::NameIsForm { .. })), "{form}");
+    }
     assert!(matches!(NamedAnalyte::new("NO3-", None), Err(QuantityError::NameTaken { .. })));
     assert!(matches!(Analyte::from_name("nitrate", Some(62.0)), Err(QuantityError::MolarMassFixed { .. })));
 }
