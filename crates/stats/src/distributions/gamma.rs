@@ -2,6 +2,10 @@
 
 use super::saddle_point;
 
+/// Beyond it `x − a` loses too many digits.
+const LARGEST_PARAMETER: f64 = 1e10;
+
+/// More terms than parameters of some 10⁸ need; beyond, the answer is NaN rather than a sum cut short.
 const MOST_TERMS: u32 = 200_000;
 
 /// Natural logarithm of `Γ(x)` for `x > 0`; NaN elsewhere.
@@ -21,7 +25,7 @@ pub fn ln_gamma(x: f64) -> f64 {
     if x > 0.0 { libm::lgamma(x) } else { f64::NAN }
 }
 
-/// Regularised lower incomplete gamma function `P(a, x)` for `a > 0`, `x ≥ 0`; NaN elsewhere.
+/// Regularised lower incomplete gamma function `P(a, x)` for `0 < a ≤ 10¹⁰`, `x ≥ 0`; NaN elsewhere.
 ///
 /// # Units
 /// Pure numbers.
@@ -40,7 +44,7 @@ pub fn incomplete_gamma(a: f64, x: f64) -> f64 {
 
 /// `(P(a, x), Q(a, x))`, each without cancellation.
 pub(super) fn incomplete_gamma_pair(a: f64, x: f64) -> (f64, f64) {
-    if !(a > 0.0 && a.is_finite() && x >= 0.0) {
+    if !(a > 0.0 && a <= LARGEST_PARAMETER && x >= 0.0) {
         return (f64::NAN, f64::NAN);
     }
     if x == 0.0 {

@@ -52,8 +52,7 @@ proptest! {
     #[test]
     fn squared_t_is_f(t in 0.01..50.0_f64, df in degrees_of_freedom()) {
         let two_sided = 2.0 * d::student_t_sf(t, df);
-        prop_assume!(two_sided > 1e-290);
-        prop_assert!(close(d::f_sf(t * t, 1.0, df), two_sided, 1e-11));
+        prop_assert!(two_sided < 1e-290 || close(d::f_sf(t * t, 1.0, df), two_sided, 1e-11));
     }
 
     #[test]
