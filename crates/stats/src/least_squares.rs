@@ -233,106 +233,83 @@ fn times(a: &[DoubleDouble], b: &[DoubleDouble]) -> Vec<DoubleDouble> {
 
 fn fit(columns: &[Column], n_rows: usize, y: &[f64], weights: Option<&[f64]>) -> Result<Fit, StatsError> {
     require_usable(columns.len(), n_rows, y, weights)?;
-    let y_column = Column::scaled(y.to_vec());
     let (roots, root_power) = root_weights(weights, n_rows);
-    let weighted = columns.iter().map(|c| times(&c.entries, &roots)).collect();
-    let solved = qr::solve(weighted, times(&y_column.entries, &roots))?;
-
-    let fitted: Vec<DoubleDouble> = (0..n_rows)
-        .map(|i| columns.iter().zip(&solved.coefficients).map(|(c, &b)| c.entries[i] * b).sum())
-        .collect();
-    let residuals: Vec<DoubleDouble> = y_column.entries.iter().zip(&fitted).map(|(&y, &f)| y - f).collect();
-    let about = if columns.iter().any(|c| c.is_constant) { TotalAbout::Mean } else { TotalAbout::Zero };
-    let scaled = ScaledSums::new(&y_column.entries, &residuals, &roots, about);
-    Unscale { columns, y_power: y_column.power_of_two, root_power }
-        .fit(&solved, &fitted, &residuals, &roots, &scaled, about)
+    let y = Column::scaled(y.to_vec());
+    Problem { columns, y, roots, root_power }.solve()
 }
 
-/// Sums of squares in the scaled units.
-struct ScaledSums {
-    residual: DoubleDouble,
-    total: DoubleDouble,
-}
-
-impl ScaledSums {
-    fn new(
-        y: &[DoubleDouble],
-        residuals: &[DoubleDouble],
-        roots: &[DoubleDouble],
-        about: TotalAbout,
-    ) -> Self {
-        let residual = times(residuals, roots).iter().map(|v| v.square()).sum();
-        let centre = match about {
-            TotalAbout::Zero => DoubleDouble::ZERO,
-            TotalAbout::Mean => {
-                let weight: DoubleDouble = roots.iter().map(|r| r.square()).sum();
-                y.iter().zip(roots).map(|(&y, r)| y * r.square()).sum::<DoubleDouble>() / weight
-            }
-        };
-        let total = y.iter().zip(roots).map(|(&y, &r)| ((y - centre) * r).square()).sum();
-        Self { residual, total }
-    }
-}
-
-/// Takes the powers of two out again.
-struct Unscale<'a> {
+/// The problem in numbers near 1; only [`Problem::solve`] knows the powers of two that lead back.
+struct Problem<'a> {
     columns: &'a [Column],
-    y_power: f64,
+    y: Column,
+    /// Square roots of the weights.
+    roots: Vec<DoubleDouble>,
     root_power: f64,
 }
 
-impl Unscale<'_> {
-    fn fit(
-        &self,
-        solved: &qr::Solved,
-        fitted: &[DoubleDouble],
-        residuals: &[DoubleDouble],
-        roots: &[DoubleDouble],
-        sums: &ScaledSums,
-        total_about: TotalAbout,
-    ) -> Result<Fit, StatsError> {
+impl Problem<'_> {
+    fn solve(&self) -> Result<Fit, StatsError> {
+        let weighted = self.columns.iter().map(|c| times(&c.entries, &self.roots)).collect();
+        let solved = qr::solve(weighted, times(&self.y.entries, &self.roots))?;
+        let fitted = self.fitted(&solved);
+        let residuals: Vec<DoubleDouble> = self.y.entries.iter().zip(&fitted).map(|(&y, &f)| y - f).collect();
+        let residual_squares: DoubleDouble = times(&residuals, &self.roots).iter().map(|v| v.square()).sum();
+        let (total_about, total_squares) = self.total();
         let degrees_of_freedom = residuals.len() - self.columns.len();
-        let sd = (sums.residual / DoubleDouble::from(degrees_of_freedom as f64)).sqrt();
-        let covariance = scaled_covariance(solved);
+        let sd = (residual_squares / DoubleDouble::from(degrees_of_freedom as f64)).sqrt();
+        let covariance = scaled_covariance(&solved);
+
         let power = |j: usize| self.columns[j].power_of_two;
-        let n = self.columns.len();
-        let fit = Fit {
-            coefficients: (0..n).map(|j| solved.coefficients[j].to_f64() * power(j) / self.y_power).collect(),
-            standard_errors: (0..n)
-                .map(|j| (covariance[j][j].sqrt() * sd).to_f64() * power(j) / self.y_power)
-                .collect(),
-            unscaled_covariance: (0..n)
-                .map(|j| {
-                    (0..n).map(|k| self.unweighted(covariance[j][k].to_f64() * power(j) * power(k))).collect()
-                })
-                .collect(),
-            fitted: fitted.iter().map(|f| f.to_f64() / self.y_power).collect(),
-            residuals: residuals.iter().map(|r| r.to_f64() / self.y_power).collect(),
-            leverage: (0..residuals.len()).map(|i| self.leverage(solved, roots[i], i)).collect(),
-            residual_sum_of_squares: self.sum_of_squares(sums.residual),
-            total_sum_of_squares: self.sum_of_squares(sums.total),
-            total_about,
-            residual_sd: sd.to_f64() / self.y_power / self.root_power,
-            degrees_of_freedom,
-            r_squared: r_squared(sums),
+        let plain_y = |v: &DoubleDouble| v.to_f64() / self.y.power_of_two;
+        let plain_square =
+            |v: DoubleDouble| plain_y(&v) / self.y.power_of_two / self.root_power / self.root_power;
+        let plain_covariance = |j: usize, k: usize| {
+            covariance[j][k].to_f64() * power(j) * power(k) * self.root_power * self.root_power
         };
-        fit.require_finite()
+        let n = self.columns.len();
+        Fit {
+            coefficients: (0..n).map(|j| plain_y(&solved.coefficients[j]) * power(j)).collect(),
+            standard_errors: (0..n).map(|j| plain_y(&(covariance[j][j].sqrt() * sd)) * power(j)).collect(),
+            unscaled_covariance: (0..n).map(|j| (0..n).map(|k| plain_covariance(j, k)).collect()).collect(),
+            fitted: fitted.iter().map(plain_y).collect(),
+            residuals: residuals.iter().map(plain_y).collect(),
+            leverage: (0..residuals.len()).map(|row| self.leverage(&solved, row)).collect(),
+            residual_sum_of_squares: plain_square(residual_squares),
+            total_sum_of_squares: plain_square(total_squares),
+            total_about,
+            residual_sd: plain_y(&sd) / self.root_power,
+            degrees_of_freedom,
+            r_squared: r_squared(residual_squares, total_squares),
+        }
+        .require_finite()
     }
 
-    fn leverage(&self, solved: &qr::Solved, root: DoubleDouble, row: usize) -> f64 {
-        let n = self.columns.len();
+    fn fitted(&self, solved: &qr::Solved) -> Vec<DoubleDouble> {
+        let value = |row: usize| -> DoubleDouble {
+            self.columns.iter().zip(&solved.coefficients).map(|(c, &b)| c.entries[row] * b).sum()
+        };
+        (0..self.roots.len()).map(value).collect()
+    }
+
+    fn total(&self) -> (TotalAbout, DoubleDouble) {
+        let (y, roots) = (&self.y.entries, &self.roots);
+        let (about, centre) = if self.columns.iter().any(|c| c.is_constant) {
+            let weight: DoubleDouble = roots.iter().map(|r| r.square()).sum();
+            let sum: DoubleDouble = y.iter().zip(roots).map(|(&y, r)| y * r.square()).sum();
+            (TotalAbout::Mean, sum / weight)
+        } else {
+            (TotalAbout::Zero, DoubleDouble::ZERO)
+        };
+        (about, y.iter().zip(roots).map(|(&y, &r)| ((y - centre) * r).square()).sum())
+    }
+
+    /// Squared length of the row of Q.
+    fn leverage(&self, solved: &qr::Solved, row: usize) -> f64 {
         let q = |k: usize| -> DoubleDouble {
             (0..=k).map(|j| self.columns[j].entries[row] * solved.inverse_triangle[j][k]).sum()
         };
-        (0..n).map(|k| (q(k) * root).square()).sum::<DoubleDouble>().to_f64()
-    }
-
-    fn unweighted(&self, covariance: f64) -> f64 {
-        covariance * self.root_power * self.root_power
-    }
-
-    fn sum_of_squares(&self, sum: DoubleDouble) -> f64 {
-        sum.to_f64() / self.y_power / self.y_power / self.root_power / self.root_power
+        let squares = (0..self.columns.len()).map(|k| (q(k) * self.roots[row]).square());
+        squares.sum::<DoubleDouble>().to_f64()
     }
 }
 
@@ -341,11 +318,8 @@ fn scaled_covariance(solved: &qr::Solved) -> Vec<Vec<DoubleDouble>> {
     rows.iter().map(|a| rows.iter().map(|b| times(a, b).into_iter().sum()).collect()).collect()
 }
 
-fn r_squared(sums: &ScaledSums) -> f64 {
-    if sums.total.to_f64() <= 0.0 {
-        return 0.0;
-    }
-    (DoubleDouble::ONE - sums.residual / sums.total).to_f64()
+fn r_squared(residual: DoubleDouble, total: DoubleDouble) -> f64 {
+    if total.to_f64() > 0.0 { (DoubleDouble::ONE - residual / total).to_f64() } else { 0.0 }
 }
 
 impl Fit {
