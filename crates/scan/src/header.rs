@@ -1,0 +1,168 @@
+//! The lines above the numbers: column names, units below them, settings, comments.
+
+use crate::cells::{Cell, Line, cell_from_text, cells_of};
+use crate::dialect::Frame;
+use crate::error::{Place, ReadError, shortened};
+use crate::note::ReadNote;
+use crate::pin::Delimiter;
+use crate::roles::{ColumnHead, Role, column_head, names_a_column};
+use crate::scan::Setting;
+use crate::settings::{setting_from_line, without_comment_mark};
+use crate::units::unit_from_text;
+
+/// What the lines above the numbers say.
+pub(crate) struct Header {
+    /// One a column; texts are empty where there is no line of names.
+    pub(crate) heads: Vec<ColumnHead>,
+    /// Line of the names, 0 = none.
+    pub(crate) names_line: usize,
+    pub(crate) settings: Vec<Setting>,
+    pub(crate) notes: Vec<ReadNote>,
+}
+
+/// Understands the lines above the numbers.
+pub(crate) fn header(frame: &Frame<'_>, text: &str, place: &Place) -> Result<Header, ReadError> {
+    let width = frame.width();
+    let names = names_row(frame);
+    refuse_commas_in_both_parts(frame, names.as_ref(), text, place)?;
+    let (cells, used) = match names {
+        Some(names) if names.cells.len() <= width => (names.cells, names.lines),
+        _ => (Vec::new(), Vec::new()),
+    };
+    let mut heads: Vec<ColumnHead> = cells.iter().map(|cell| column_head(cell)).collect();
+    heads.resize_with(width, || column_head(""));
+    let (mut settings, mut notes) = (Vec::new(), Vec::new());
+    for line in &frame.header {
+        if line.is_blank() || used.contains(&line.number) {
+            continue;
+        }
+        if let Some(setting) = setting_from_line(line, frame.delimiter) {
+            settings.push(setting);
+        } else if !without_comment_mark(line.text).1 {
+            let text = shortened(line.text.trim());
+            notes.push(ReadNote::LineNotUnderstood { line: line.number, text });
+        }
+    }
+    Ok(Header { heads, names_line: used.first().copied().unwrap_or(0), settings, notes })
+}
+
+struct Names {
+    cells: Vec<String>,
+    /// The lines that hold names and units.
+    lines: Vec<usize>,
+}
+
+/// The last line above the numbers that can name the columns, with the units of a line below it.
+fn names_row(frame: &Frame<'_>) -> Option<Names> {
+    let mut units: Option<(Vec<String>, usize)> = None;
+    for line in frame.header.iter().rev() {
+        let (text, _) = without_comment_mark(line.text);
+        let is_rule = !text.chars().any(char::is_alphanumeric);
+        if is_rule {
+            continue;
+        }
+        let cells = name_cells(text, frame);
+        let Some(cells) = cells.filter(|cells| can_be_names(line, cells, frame)) else { break };
+        if units.is_none() && is_unit_row(&cells) {
+            units = Some((cells, line.number));
+            continue;
+        }
+        return Some(match units {
+            Some((units, units_line)) => {
+                Names { cells: with_units(&cells, &units), lines: vec![line.number, units_line] }
+            }
+            None => Names { cells, lines: vec![line.number] },
+        });
+    }
+    units.map(|(cells, line)| Names { cells, lines: vec![line] })
+}
+
+/// Splits a line of names; its delimiter may differ from that of the numbers.
+fn name_cells(text: &str, frame: &Frame<'_>) -> Option<Vec<String>> {
+    let width = frame.width();
+    let owned = |cells: Vec<&str>| cells.into_iter().map(str::to_owned).collect::<Vec<String>>();
+    let own = owned(cells_of(text, frame.delimiter));
+    if own.len() == width {
+        return Some(own);
+    }
+    for delimiter in [Delimiter::Tab, Delimiter::Semicolon, Delimiter::Comma] {
+        let cells = owned(cells_of(text, delimiter));
+        if cells.len() == width {
+            return Some(cells);
+        }
+    }
+    let parted_by_two_blanks: Vec<&str> =
+        text.split("  ").map(str::trim).filter(|cell| !cell.is_empty()).collect();
+    if parted_by_two_blanks.len() == width {
+        return Some(owned(parted_by_two_blanks));
+    }
+    let is_shorter = own.len() >= 2 && own.len() < width && frame.delimiter != Delimiter::Blank;
+    (is_shorter && names_a_column(text)).then_some(own)
+}
+
+fn can_be_names(line: &Line<'_>, cells: &[String], frame: &Frame<'_>) -> bool {
+    let mark = frame.decimal_mark.byte();
+    let n_numbers = cells.iter().filter(|cell| matches!(cell_from_text(cell, mark), Cell::Number(_))).count();
+    let first = cells.first().map(|cell| column_head(cell).role);
+    let names_numbers = n_numbers > 0 && (first == Some(Role::Potential) || cells.len() >= 8);
+    let is_setting =
+        line.text.contains('=') || (line.text.contains(':') && cells.iter().any(|cell| cell.ends_with(':')));
+    !is_setting && (n_numbers == 0 || names_numbers)
+}
+
+fn is_unit_row(cells: &[String]) -> bool {
+    let bare = |cell: &String| cell.trim_matches(['(', ')', '[', ']', '/', ' ']).to_owned();
+    let n_units = cells.iter().filter(|cell| unit_from_text(&bare(cell)).is_some()).count();
+    n_units > 0
+        && cells.iter().all(|cell| {
+            let cell = bare(cell);
+            cell.is_empty() || cell == "-" || cell == "#" || unit_from_text(&cell).is_some()
+        })
+}
+
+fn with_units(names: &[String], units: &[String]) -> Vec<String> {
+    let mut units = units.iter();
+    names
+        .iter()
+        .map(|name| match units.next().map(|unit| unit.trim_matches(['(', ')', '[', ']', '/', ' '])) {
+            Some(unit) if !unit.is_empty() && unit_from_text(unit).is_some() => {
+                format!("{name} ({unit})")
+            }
+            _ => name.clone(),
+        })
+        .collect()
+}
+
+/// Between commas, whole numbers may be the two parts of decimal commas.
+fn refuse_commas_in_both_parts(
+    frame: &Frame<'_>,
+    names: Option<&Names>,
+    text: &str,
+    place: &Place,
+) -> Result<(), ReadError> {
+    if frame.delimiter != Delimiter::Comma || frame.decimal_mark == crate::pin::DecimalMark::Comma {
+        return Ok(());
+    }
+    let width = frame.width();
+    let n_names = names.map_or(0, |names| names.cells.len());
+    let body = text.get(frame.body_offset..).unwrap_or_default();
+    let first_line = body.lines().next().unwrap_or_default();
+    let line = frame.header.len() + 1;
+    let place = Place { line, text: shortened(first_line), ..place.clone() };
+    if n_names >= 2 && n_names * 2 == width {
+        return Err(ReadError::CommaInBothParts { place });
+    }
+    let may_be_decimals = !frame.has_marks
+        && n_names != width
+        && width % 2 == 0
+        && memchr::memchr3(b'.', b'e', b'E', body.as_bytes()).is_none();
+    if !may_be_decimals {
+        return Ok(());
+    }
+    Err(ReadError::Ambiguous {
+        place,
+        first: format!("{width} columns of whole numbers parted by commas"),
+        second: format!("{} columns with decimal commas, parted by commas too", width / 2),
+        key: "decimal_mark",
+    })
+}
