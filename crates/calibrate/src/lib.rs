@@ -2,7 +2,7 @@
 //!
 //! In go the signals of standards ([`StandardSignal`]) and what the method demands ([`CalibrationSettings`]); out comes a
 //! [`Calibration`]: the kernel's frozen constants, the statistics behind them, and findings that say whether to believe it.
-//! Start with [`calibrate`], then [`concentration`] for a sample.
+//! Start with [`calibrate`], then [`concentration`] for a sample and one of the `detection_limits_…` functions.
 //!
 //! The electrode is a level of its own: scans of one electrode are averaged and count once, in standards and in samples.
 //! A calibration that cannot carry a number is refused with a typed error ([`CalibrateError`]); one that can but should not is
@@ -16,8 +16,14 @@ mod calibration;
 mod check;
 mod concentration;
 mod curve_tests;
+mod din_32645;
 mod electrode;
 mod error;
+mod iso_11843;
+mod limits;
+mod method_detection_limit;
+mod replicates;
+mod shorthand;
 mod standard;
 mod weights;
 
@@ -30,8 +36,13 @@ pub use concentration::{
     concentration,
 };
 pub use curve_tests::{CurveTests, FTest, LinearityTest, SpreadTest, TrendTest};
+pub use din_32645::{detection_limits_din_32645_blank, detection_limits_din_32645_calibration};
 pub use electrode::{ElectrodeComponents, ExcludedStandard};
 pub use error::{CalibrateError, ConcentrationError, LimitError};
+pub use iso_11843::detection_limits_iso_11843;
+pub use limits::{DetectionLimits, LimitNote, LimitSettings, LimitSpread, Procedure, Quantification};
+pub use method_detection_limit::{DatedResult, MethodDetectionLimit, method_detection_limit};
+pub use shorthand::{ShorthandSpread, detection_limits_shorthand};
 pub use standard::{
     Acceptance, CalibrationSettings, LevelDeviation, Model, StandardSignal, USUAL_EXCLUDED_FRACTION, Weights,
 };
