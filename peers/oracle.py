@@ -184,6 +184,64 @@ def band_of_quadratic(coefficients, covariance, residual_sd, t, relative_varianc
     }
 
 
+# Calibration --------------------------------------------------------------------------------------------------------
+
+
+def calibration(levels, electrodes, signals, degree, inverse_level, coverage, sample, limits):
+    """Everything from scans of standards to a sample's interval and the limits, on electrode means, with statsmodels."""
+    import pandas
+    import statsmodels.api as sm
+    from scipy import optimize, stats
+
+    scans = pandas.DataFrame({"level": levels, "electrode": electrodes, "signal": signals})
+    means = scans.groupby(["level", "electrode"], sort=True)["signal"].mean().reset_index()
+    x, y = means["level"].to_numpy(), means["signal"].to_numpy()
+    w = 1 / x if inverse_level else np.ones_like(x)
+
+    def fitted(degree):
+        return sm.WLS(y, np.vander(x, degree + 1, increasing=True), weights=w).fit(method="qr")
+
+    fit = fitted(degree)
+    n, s = len(x), float(np.sqrt(fit.scale))
+    pure = sum((group["w"] * (group["y"] - group["y"].mean()) ** 2).sum() for _, group in pandas.DataFrame({"x": x, "y": y, "w": w}).groupby("x"))
+    n_levels = len(set(x))
+    lack_f = (fit.ssr - pure) / (n_levels - degree - 1) / (pure / (n - n_levels))
+    answer = {
+        "coefficients": fit.params.tolist(),
+        "standard_errors": fit.bse.tolist(),
+        "r_squared": fit.rsquared,
+        "lack_of_fit_f": lack_f,
+        "lack_of_fit_p": stats.f.sf(lack_f, n_levels - degree - 1, n - n_levels),
+    }
+    if degree == 1:
+        quadratic = fitted(2)
+        mandel = (fit.ssr - quadratic.ssr) / quadratic.scale
+        answer |= {"mandel_f": mandel, "mandel_p": stats.f.sf(mandel, 1, n - 3)}
+
+    t = stats.t.ppf(0.5 + coverage / 2, fit.df_resid)
+    c = np.zeros((3, 3))
+    c[: degree + 1, : degree + 1] = fit.normalized_cov_params
+    estimate = (sample["mean"] - fit.params[0]) / fit.params[1]
+    if degree == 2:
+        estimate = min(r.real for r in np.roots([fit.params[2], fit.params[1], fit.params[0] - sample["mean"]]) if r.real > 0)
+    unknown = (fit.params.tolist(), c, s, t, estimate if inverse_level else 1.0, sample["electrodes"], 0.0, sample["mean"])
+    answer |= fieller(*unknown) if degree == 1 else band_of_quadratic(*unknown, between=[x.min(), 1.3 * x.max()])
+
+    if degree == 1 and not inverse_level:
+        # Standard deviation of a level read from the line, as the standards write it with x-bar and Q.
+        q = ((x - x.mean()) ** 2).sum()
+
+        def sd(level):
+            return s / abs(fit.params[1]) * np.sqrt(1 / limits["electrodes"] + 1 / n + (level - x.mean()) ** 2 / q)
+
+        df, factor = fit.df_resid, limits["factor"]
+        two_sided = stats.t.ppf(1 - limits["alpha"] / 2, df)
+        answer["decision"] = stats.t.ppf(1 - limits["alpha"], df) * sd(0.0)
+        answer["detection"] = noncentrality(df, limits["alpha"], limits["beta"])["delta"] * sd(0.0)
+        answer["quantification"] = optimize.brentq(lambda v: v - factor * two_sided * sd(v), 0, x.max(), xtol=1e-14, rtol=1e-15)
+    return answer
+
+
 # Scan to signal -----------------------------------------------------------------------------------------------------
 
 
