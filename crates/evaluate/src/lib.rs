@@ -20,6 +20,7 @@
 //! - Subnormal numbers are computed as IEEE 754 says (no flushing to zero); scaling by powers of two is exact only above them.
 //! - Of equal maxima or minima the one recorded first counts.
 #![no_std]
+#![expect(clippy::float_cmp, reason = "ties, settled weights and level stretches are exact in the kernel")]
 #![expect(
     clippy::inline_always,
     reason = "code inlined into the AVX2 copy is compiled for AVX2; calls would not be"
@@ -44,6 +45,7 @@ mod workspace;
 
 mod curve;
 mod inverse;
+mod trust;
 mod verdict;
 
 pub use align::{Shift, estimate_shift, resample_shifted};
@@ -63,5 +65,9 @@ pub use settings::{
 pub use signal::{ALL_FLAGS, Flag, Flags, Signal};
 pub use smooth::{MAX_SMOOTHING_DEGREE, MAX_SMOOTHING_WINDOW, Smoother};
 pub use stream::Stream;
+pub use trust::{
+    ExpectedScan, MainsConstants, RawScan, TrustCheck, TrustFinding, TrustLimits, TrustReport, TrustState,
+    WhyNotTestable, check_scan, mains_cycles_per_point,
+};
 pub use verdict::{VerdictCode, verdict};
 pub use workspace::Workspace;

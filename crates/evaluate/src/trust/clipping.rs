@@ -1,0 +1,98 @@
+//! Plateaus at the largest or smallest current that no rounded peak explains.
+
+use super::finding::{Judge, TrustFinding, WhyNotTestable};
+use super::order::apparent_resolution_a;
+use super::settings::{RawScan, TrustLimits};
+
+/// Points over which a plateau's edge is judged.
+const EDGE_POINTS: usize = 3;
+/// Steps of the record by which a clipped peak has left its plateau after `EDGE_POINTS`; a rounded one has not.
+const ABRUPT_STEPS: f64 = 10.0;
+/// Steps of the record by which a peak must have been cut; rounding alone explains one, noise a few more.
+const CUT_STEPS: f64 = 8.0;
+/// Steps after one point, asked of plateaus that touch an end of the scan and so have one edge only.
+const FIRST_STEPS: f64 = 3.0;
+
+pub(super) fn clipping(
+    judge: Judge,
+    scan: &RawScan<'_>,
+    limits: &TrustLimits,
+) -> Result<TrustFinding, WhyNotTestable> {
+    let current_a = scan.current_a;
+    if current_a.len() < 2 * EDGE_POINTS {
+        return Err(WhyNotTestable::TooShort);
+    }
+    if limits.clipping_run < 2 {
+        return Err(WhyNotTestable::LimitNotUsable);
+    }
+    let longest_pass = limits.clipping_run - 1;
+    if let Some([low, high]) = scan.range_end_a {
+        if low.is_nan() || high.is_nan() || low >= high {
+            return Err(WhyNotTestable::LimitNotUsable);
+        }
+        let (run, start) = longest_run(current_a, |x| x <= low || x >= high);
+        if run > 0 {
+            // A single reading at the converter's end is already unknown.
+            return Ok(judge.at_most(run as f64, 0.0, start));
+        }
+    }
+    let (mut lowest, mut highest) = (f64::INFINITY, f64::NEG_INFINITY);
+    for &x in current_a {
+        lowest = if x < lowest { x } else { lowest };
+        highest = if x > highest { x } else { highest };
+    }
+    let (mut found, mut at) = (0, 0);
+    for extreme in [lowest, highest] {
+        let (run, start) = longest_run(current_a, |x| x == extreme);
+        if run > found && run > longest_pass as usize && is_abrupt(current_a, start, run, scan.resolution_a) {
+            (found, at) = (run, start);
+        }
+    }
+    Ok(judge.at_most(found as f64, f64::from(longest_pass), at))
+}
+
+fn longest_run(values: &[f64], belongs: impl Fn(f64) -> bool) -> (usize, usize) {
+    let (mut longest, mut longest_start) = (0, 0);
+    let mut run = 0;
+    for (i, &x) in values.iter().enumerate() {
+        run = if belongs(x) { run + 1 } else { 0 };
+        if run > longest {
+            (longest, longest_start) = (run, i + 1 - run);
+        }
+    }
+    (longest, longest_start)
+}
+
+/// Whether the plateau is left abruptly on both sides (or on its one side, at an end of the scan).
+///
+/// A parabola cut E below its tip over a run of 2 r points falls by E ((r + d)² − r²) / r² within the next d points. Rounding to steps
+/// of the record, helped by noise of about a step, makes runs of a few steps' E; a cut of more than that is a cut. The fall
+/// itself must be more than ten steps too, because the foot of a peak on a flat background leaves its run slowly.
+fn is_abrupt(current_a: &[f64], start: usize, run: usize, resolution_a: Option<f64>) -> bool {
+    let plateau = current_a[start];
+    let apparent = apparent_resolution_a(current_a, plateau);
+    let step = match resolution_a {
+        Some(stated) if stated > apparent => stated,
+        _ => apparent,
+    };
+    let end = start + run;
+    let left_by = |edge: usize, direction_up: bool, points: usize| {
+        let index = if direction_up { edge + points - 1 } else { edge - points };
+        (current_a[index] - plateau).abs()
+    };
+    let before = start >= EDGE_POINTS;
+    let after = end + EDGE_POINTS <= current_a.len();
+    let (half_run, reach) = (0.5 * run as f64, 0.5 * run as f64 + EDGE_POINTS as f64);
+    let cut_share = half_run * half_run / (reach * reach - half_run * half_run);
+    let leaves = |edge: usize, up: bool| {
+        let fall = left_by(edge, up, EDGE_POINTS);
+        fall > ABRUPT_STEPS * step && fall * cut_share > CUT_STEPS * step
+    };
+    let jumps = |edge: usize, up: bool| left_by(edge, up, 1) > FIRST_STEPS * step;
+    match (before, after) {
+        (true, true) => leaves(start, false) && leaves(end, true),
+        (true, false) => leaves(start, false) && jumps(start, false),
+        (false, true) => leaves(end, true) && jumps(end, true),
+        (false, false) => false,
+    }
+}
