@@ -1,20 +1,26 @@
 //! Prints one JSON line: nanoseconds per scan for each job of the kernel, for the peers to compare with.
 //!
-//!     bench_kernel --scans N --points 600 --repeat R
+//! ```text
+//! bench_kernel --scans N --points 600 --repeat R
+//! ```
 //!
 //! Data, the same in every language. u(n) is the 32-bit Weyl-type hash
-//!     h = (n × 2654435761) mod 2³²; h = h xor (h >> 15); h = (h × 2246822519) mod 2³²; h = h xor (h >> 13)
+//! ```text
+//! h = (n × 2654435761) mod 2³²; h = h xor (h >> 15); h = (h × 2246822519) mod 2³²; h = h xor (h >> 13)
+//! ```
 //! as h / 4294967296 − 0.5. With points P, scan s (from 0), point i (from 0), x = i / (P − 1), t = (x − 0.5) / 0.08:
-//!     potential_v = −0.2 − 1.0 x                      (falling)
-//!     blank       = −1e-6 × (1 + 2 x + x²)
-//!     height      = 1e-6 × (1 + (s mod 97) / 97)
-//!     scan        = blank − 2e-7 × (1 + x) − height × (1 / (1 + t²)) + 2e-8 × u(s P + i)
+//! ```text
+//! potential_v = −0.2 − 1.0 x                      (falling)
+//! blank       = −1e-6 × (1 + 2 x + x²)
+//! height      = 1e-6 × (1 + (s mod 97) / 97)
+//! scan        = blank − 2e-7 × (1 + x) − height × (1 / (1 + t²)) + 2e-8 × u(s P + i)
+//! ```
 //! Only + − × ÷ in the order written, so the numbers agree to the bit.
 //!
 //! Jobs: `pipeline` = blank + Savitzky–Golay (11, 2) + line through the mean points of the first and the last tenth + height of
 //! the reduction peak (vertex by parabola) in points P/4 … 3P/4 − 1; `pipeline_with_noise` adds noise from the two
 //! tenths; `asls` = asymmetric least squares baseline (λ = 1e5, p = 0.01, at most 50 solutions) in place of the line, after
-//! the same smoothing. `checksum` is Σ signal_a over the scans in order, `refused` counts scans without a signal.
+//! the same smoothing. `checksum` is Σ `signal_a` over the scans in order, `refused` counts scans without a signal.
 //! `copy_ns` is the time per scan of merely copying the scans. `in_cache_ns` repeats 8 scans.
 
 use std::hint::black_box;

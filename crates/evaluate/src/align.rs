@@ -17,7 +17,7 @@ pub struct Shift {
 
 /// Estimates the shift that makes a scan most like a reference, at most `max_shift` points either way.
 ///
-/// For every whole shift s the correlation coefficient between reference[i] and scan[i + s] is computed over i in
+/// For every whole shift s the correlation coefficient between `reference[i]` and `scan[i + s]` is computed over i in
 /// `compared`; it is blind to offset and size, so an old blank or another concentration may serve. The maximum is
 /// refined by the parabola through its neighbours.
 ///
@@ -128,7 +128,7 @@ pub fn resample_shifted(scan: &[f64], shift_points: f64, aligned: &mut [f64]) ->
         return Err(Refusal::TooFewPoints { found: n, needed: 2 });
     }
     let size = if shift_points < 0.0 { -shift_points } else { shift_points };
-    if !(size <= (n - 1) as f64) {
+    if size.is_nan() || size > (n - 1) as f64 {
         return Err(Refusal::SettingNotUsable { setting: SettingName::Shift, value: shift_points });
     }
     if let Some(index) = first_not_finite(scan) {

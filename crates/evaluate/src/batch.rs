@@ -1,6 +1,6 @@
 //! Many scans on one grid: only a layout, the same bits as one by one.
 
-use crate::baseline::{Baseline, Drawn, LANES, asymmetric_least_squares_side_by_side, lane_scratch_len};
+use crate::baseline::{Baseline, Drawn, LANES, draw_side_by_side, lane_scratch_len};
 use crate::evaluator::Evaluator;
 use crate::measure::Corrected;
 use crate::refusal::Refusal;
@@ -181,7 +181,7 @@ fn batch_side_by_side(
                 }
             }
         }
-        let counts = asymmetric_least_squares_side_by_side(&rule, smoothed, sign, baseline, scratch)?;
+        let counts = draw_side_by_side(&rule, smoothed, sign, baseline, scratch)?;
         for (lane, outcome) in outcomes.iter_mut().enumerate() {
             *outcome = prepared[lane].and_then(|despiked| {
                 let drawn = Drawn { points: None, iterations: counts[lane]? };

@@ -99,7 +99,7 @@ fn any(block: &[f64; PARTS], holds: impl Fn(f64) -> bool) -> bool {
 /// Writes a − b and tells the index of the first difference that is not a finite number.
 #[inline(always)]
 pub(crate) fn subtract(a: &[f64], b: &[f64], difference: &mut [f64]) -> Option<usize> {
-    // x − x is zero for every finite number and NaN otherwise, so one sum tells for the whole slice.
+    // 0 × x is zero for every finite number and NaN otherwise, so one sum tells for the whole slice.
     let mut part = [0.0_f64; PARTS];
     let ((a_blocks, a_rest), (b_blocks, b_rest)) = (a.as_chunks::<PARTS>(), b.as_chunks::<PARTS>());
     let (blocks, rest) = difference.as_chunks_mut::<PARTS>();
@@ -107,13 +107,13 @@ pub(crate) fn subtract(a: &[f64], b: &[f64], difference: &mut [f64]) -> Option<u
         let mut values = [0.0; PARTS];
         for j in 0..PARTS {
             values[j] = a_block[j] - b_block[j];
-            part[j] += values[j] - values[j];
+            part[j] += 0.0 * values[j];
         }
         *block = values;
     }
     for (((out, x), y), p) in rest.iter_mut().zip(a_rest).zip(b_rest).zip(&mut part) {
         *out = x - y;
-        *p += *out - *out;
+        *p += 0.0 * *out;
     }
     if sum(&part) == 0.0 { None } else { difference.iter().position(|x| !x.is_finite()) }
 }
@@ -121,7 +121,7 @@ pub(crate) fn subtract(a: &[f64], b: &[f64], difference: &mut [f64]) -> Option<u
 /// Index of the first value that is not a finite number.
 #[inline(always)]
 pub(crate) fn first_not_finite(values: &[f64]) -> Option<usize> {
-    if sum_pairs(values, values, |x, _| x - x) == 0.0 {
+    if sum_pairs(values, values, |x, _| 0.0 * x) == 0.0 {
         None
     } else {
         values.iter().position(|x| !x.is_finite())

@@ -151,14 +151,10 @@ impl<'a> Evaluator<'a> {
     ) -> Result<usize, Refusal> {
         let Workspace { subtracted, smoothed, baseline, corrected, .. } = workspace;
         let mut despiked = 0;
+        subtract(current_a, blank_a, subtracted)?;
         if let Some(rule) = &self.settings.despike {
-            if let Some(index) = first_not_finite(current_a) {
-                return Err(Refusal::NotFinite { index });
-            }
             despiked = despike_checked(rule, current_a, corrected, baseline);
             subtract(corrected, blank_a, subtracted)?;
-        } else {
-            subtract(current_a, blank_a, subtracted)?;
         }
         match &self.settings.smoother {
             Some(smoother) => smoother.smooth_checked(subtracted, smoothed),
@@ -185,12 +181,11 @@ impl<'a> Evaluator<'a> {
 /// scan − blank, refusing what is not finite.
 #[inline(always)]
 fn subtract(current_a: &[f64], blank_a: Option<&[f64]>, subtracted: &mut [f64]) -> Result<(), Refusal> {
-    let bad = match blank_a {
-        Some(blank_a) => blocks::subtract(current_a, blank_a, subtracted),
-        None => {
-            subtracted.copy_from_slice(current_a);
-            first_not_finite(subtracted)
-        }
+    let bad = if let Some(blank_a) = blank_a {
+        blocks::subtract(current_a, blank_a, subtracted)
+    } else {
+        subtracted.copy_from_slice(current_a);
+        first_not_finite(subtracted)
     };
     bad.map_or(Ok(()), |index| Err(Refusal::NotFinite { index }))
 }

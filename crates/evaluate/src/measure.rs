@@ -142,7 +142,8 @@ impl Curve<'_> {
         let half = [self.fall_before(index, 0, 0.5 * height_a), self.fall_after(index, last, 0.5 * height_a)];
         let feet = [self.fall_before(index, window.first, 0.0), self.fall_after(index, window.last, 0.0)];
         signal.foot_potential_v = feet.map(|foot| foot.potential_v);
-        signal.flags.set(Flag::FootOpen, !(feet[0].found && feet[1].found));
+        let feet_needed = evaluator.settings.peak.measure == Measure::Area(AreaLimits::Crossings);
+        signal.flags.set(Flag::FootOpen, feet_needed && !(feet[0].found && feet[1].found));
         if half[0].found && half[1].found {
             signal.half_width_v = Some(absolute(half[1].potential_v - half[0].potential_v));
         } else {

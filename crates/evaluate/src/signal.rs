@@ -14,7 +14,8 @@ pub enum Flag {
     PotentialShifted = 3,
     /// The curve does not fall to half its height on both sides: no width.
     HalfWidthOpen = 4,
-    /// The curve does not fall to the baseline on both sides inside the window.
+    /// An area between crossings was asked for, but the curve does not fall to the baseline on both sides inside the
+    /// window, whose edge stands in.
     FootOpen = 5,
 }
 

@@ -61,7 +61,8 @@ impl Stream<'_, '_, '_> {
         let Some(place) = self.workspace.raw.get_mut(index) else {
             return Err(Refusal::LengthsDiffer { expected, found: index + 1 });
         };
-        if !current_a.is_finite() {
+        let blank_a = self.blank_a.and_then(|blank| blank.get(index)).copied().unwrap_or(0.0);
+        if !(current_a - blank_a).is_finite() {
             return Err(Refusal::NotFinite { index });
         }
         *place = current_a;

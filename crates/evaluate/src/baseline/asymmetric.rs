@@ -1,5 +1,6 @@
 //! Asymmetric least squares baselines, one scan or eight side by side with the same bits.
 
+use crate::blocks::first_not_finite;
 use crate::refusal::{Refusal, SettingName};
 
 /// Scans solved side by side.
@@ -78,6 +79,9 @@ pub fn asymmetric_least_squares(
     baseline_a: &mut [f64],
     scratch: &mut [f64],
 ) -> Result<u32, Refusal> {
+    if let Some(index) = first_not_finite(current_a) {
+        return Err(Refusal::NotFinite { index });
+    }
     let [outcome] = solve::<1>(rule, current_a, sign, baseline_a, scratch)?;
     outcome
 }
@@ -114,11 +118,23 @@ pub fn asymmetric_least_squares_side_by_side(
     baseline_a: &mut [f64],
     scratch: &mut [f64],
 ) -> Result<[Result<u32, Refusal>; LANES], Refusal> {
-    solve::<LANES>(rule, current_a, sign, baseline_a, scratch)
+    let mut outcomes = solve::<LANES>(rule, current_a, sign, baseline_a, scratch)?;
+    if let Some(first) = first_not_finite(current_a) {
+        for (lane, outcome) in outcomes.iter_mut().enumerate() {
+            let points = current_a.iter().skip(lane).step_by(LANES);
+            if let Some(index) =
+                points.enumerate().skip(first / LANES).find(|(_, x)| !x.is_finite()).map(|(i, _)| i)
+            {
+                *outcome = Err(Refusal::NotFinite { index });
+            }
+        }
+    }
+    Ok(outcomes)
 }
 
+/// The solutions; a lane whose points or baseline are not finite is out of the number range.
 #[inline(always)]
-fn solve<const L: usize>(
+pub(super) fn solve<const L: usize>(
     rule: &AsymmetricLeastSquares,
     current_a: &[f64],
     sign: f64,
@@ -158,11 +174,9 @@ fn solve<const L: usize>(
             break;
         }
     }
-    for lane in 0..L {
-        if let Some(i) = y.iter().position(|row| !row[lane].is_finite()) {
-            outcomes[lane] = Err(Refusal::NotFinite { index: i });
-        } else if z.iter().any(|row| !row[lane].is_finite()) {
-            outcomes[lane] = Err(Refusal::OutOfNumberRange);
+    for (lane, outcome) in outcomes.iter_mut().enumerate() {
+        if z.iter().any(|row| !row[lane].is_finite()) {
+            *outcome = Err(Refusal::OutOfNumberRange);
         }
     }
     Ok(outcomes)
@@ -208,8 +222,8 @@ impl<const L: usize> Row<L> {
     #[inline(always)]
     fn with(self, other: Self, f: impl Fn(f64, f64) -> f64) -> Self {
         let mut out = [0.0; L];
-        for k in 0..L {
-            out[k] = f(self.0[k], other.0[k]);
+        for (k, value) in out.iter_mut().enumerate() {
+            *value = f(self.0[k], other.0[k]);
         }
         Self(out)
     }
@@ -235,7 +249,7 @@ impl<const L: usize> Row<L> {
     }
 }
 
-/// Row i of the second-difference penalty DᵀD: on the diagonal, one beside, two beside.
+/// Row i of the second-difference penalty `DᵀD`: on the diagonal, one beside, two beside.
 #[inline(always)]
 fn penalty_row(i: usize, n: usize) -> [f64; 3] {
     // Point i takes part in the differences centred at i − 1, i and i + 1, as far as they exist.

@@ -52,6 +52,18 @@ pub enum Baseline {
     AsymmetricLeastSquares(AsymmetricLeastSquares),
 }
 
+/// Asymmetric least squares of eight scans, for the batch.
+#[inline(always)]
+pub(crate) fn draw_side_by_side(
+    rule: &AsymmetricLeastSquares,
+    smoothed: &[f64],
+    sign: f64,
+    baseline: &mut [f64],
+    scratch: &mut [f64],
+) -> Result<[Result<u32, Refusal>; LANES], Refusal> {
+    asymmetric::solve::<LANES>(rule, smoothed, sign, baseline, scratch)
+}
+
 /// What drawing a baseline yields beside the curve.
 #[derive(Debug, Clone, Copy, Default)]
 pub(crate) struct Drawn {
@@ -125,8 +137,9 @@ impl Baseline {
                 Ok(Drawn::default())
             }
             Self::AsymmetricLeastSquares(rule) => {
-                let iterations = asymmetric_least_squares(&rule, smoothed, sign, baseline, scratch)?;
-                Ok(Drawn { points: None, iterations })
+                // Points that smoothing drove beyond the largest number are out of range, not a fault of the scan.
+                let [iterations] = asymmetric::solve::<1>(&rule, smoothed, sign, baseline, scratch)?;
+                Ok(Drawn { points: None, iterations: iterations? })
             }
         }
     }

@@ -13,7 +13,7 @@ struct Recurrence {
 }
 
 impl Recurrence {
-    /// p₀(t) … p_k(t), and zero beyond.
+    /// p₀(t) … pₖ(t), and zero beyond.
     #[inline(always)]
     fn at(&self, t: f64, k: usize) -> [f64; MAX_DEGREE + 1] {
         let mut p = [0.0; MAX_DEGREE + 1];

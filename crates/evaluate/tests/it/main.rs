@@ -1,4 +1,16 @@
 //! One test binary for the room.
 
+#[cfg(test)]
 mod inverse;
+#[cfg(test)]
+mod pipeline;
+#[cfg(test)]
+mod properties;
+#[cfg(test)]
+mod published;
+#[cfg(test)]
+mod scans;
+#[cfg(test)]
+mod trust;
+#[cfg(test)]
 mod verdict;
