@@ -9,8 +9,12 @@ use crate::replicates::replicate_spread;
 use crate::standard::Weights;
 use stillwell_stats::distributions::student_t_quantile;
 
-/// The highest level may be ten times the decision limit: DIN 32645, seen in a secondary text (a glossary of the method).
+/// The highest level may be ten times the presumed decision limit: DIN 32645, seen in a secondary text (a glossary).
+///
+/// It is a property of the calibration, so it is judged at the significance of the standard's own example and for one
+/// electrode, whatever is asked for.
 const LARGEST_TOP_TO_DECISION: f64 = 10.0;
+const PRESUMED_ALPHA: f64 = 0.01;
 
 /// Limits from a low-level calibration.
 ///
@@ -21,7 +25,8 @@ const LARGEST_TOP_TO_DECISION: f64 = 10.0;
 /// Level units of the calibration.
 ///
 /// # Errors
-/// [`LimitError::CalibrationTooHigh`] when the highest level is more than ten times `x_NG`: a working calibration says nothing
+/// [`LimitError::CalibrationTooHigh`] when the highest level is more than ten times `x_NG` (at α = 0.01, m = 1): a
+/// working calibration says nothing
 /// about the lowest levels; [`LimitError::NeedsLine`], [`LimitError::NeedsEqualSpread`], or unusable settings.
 ///
 /// # Source
@@ -52,19 +57,10 @@ pub fn detection_limits_din_32645_calibration(
     if calibration.settings.weights != Weights::None {
         return Err(LimitError::NeedsEqualSpread { procedure: NAME });
     }
+    refuse_working_calibration(calibration, NAME)?;
     let df = low_end.degrees_of_freedom;
     let standard_deviation = low_end.standard_deviation(0.0, 0.0);
     let decision = student_t_quantile(1.0 - settings.alpha, df) * standard_deviation;
-    let level_max = calibration.curve.level_max;
-    if level_max > LARGEST_TOP_TO_DECISION * decision {
-        return Err(LimitError::CalibrationTooHigh {
-            procedure: NAME,
-            level_max,
-            decision_limit: decision,
-            ratio: level_max / decision,
-            allowed: LARGEST_TOP_TO_DECISION,
-        });
-    }
     let quantification = low_end.quantification(settings.quantification_factor, settings.alpha);
     let mut notes = Vec::new();
     if calibration.curve.level_min > 0.0 {
@@ -87,6 +83,18 @@ pub fn detection_limits_din_32645_calibration(
         quantification,
         notes,
     })
+}
+
+fn refuse_working_calibration(calibration: &Calibration, procedure: &'static str) -> Result<(), LimitError> {
+    let one_electrode = LowEnd::of(calibration, 1, procedure)?;
+    let t = student_t_quantile(1.0 - PRESUMED_ALPHA, one_electrode.degrees_of_freedom);
+    let decision_limit = t * one_electrode.standard_deviation(0.0, 0.0);
+    let (level_max, allowed) = (calibration.curve.level_max, LARGEST_TOP_TO_DECISION);
+    let ratio = level_max / decision_limit;
+    if ratio <= allowed {
+        return Ok(());
+    }
+    Err(LimitError::CalibrationTooHigh { procedure, level_max, decision_limit, ratio, allowed })
 }
 
 /// Fewer blanks leave their spread too vague: common practice, no source. Ten are usual, and fewer are noted.
