@@ -7,6 +7,9 @@ use crate::repository;
 /// How a value may have come here.
 const PROVENANCE: [&str; 5] = ["published", "read", "recomputed", "memory", "common practice"];
 
+/// The keys under which a file may say so.
+const MARKS: [&str; 2] = ["provenance", "mark"];
+
 /// The file's tables, one by one or in arrays, named by their key and their `id` or `name`.
 fn entries(document: &DocumentMut) -> Vec<(String, &Table)> {
     let mut found = Vec::new();
@@ -29,6 +32,21 @@ fn entry_name(key: &str, index: usize, table: &Table) -> String {
     name.map_or_else(|| format!("{key} {}", index + 1), |name| format!("{key} \"{name}\""))
 }
 
+fn is_known(provenance: &str) -> bool {
+    PROVENANCE.iter().any(|known| provenance.contains(known))
+}
+
+/// An entry may hold a list of values, each a small table with a mark of its own.
+fn is_marked_value_by_value(entry: &Table) -> bool {
+    let lists = entry.iter().filter_map(|(_, item)| item.as_array());
+    let values: Vec<_> =
+        lists.flat_map(|list| list.iter().filter_map(|value| value.as_inline_table())).collect();
+    let has_mark = |value: &toml_edit::InlineTable| {
+        MARKS.iter().any(|key| value.get(key).and_then(|mark| mark.as_str()).is_some_and(is_known))
+    };
+    !values.is_empty() && values.into_iter().all(has_mark)
+}
+
 /// Entries without a source, without a known provenance, or with one that points at nothing a reader can look up.
 fn unsourced(path: &str, text: &str) -> Vec<String> {
     let document: DocumentMut = match text.parse() {
@@ -49,8 +67,8 @@ fn unsourced(path: &str, text: &str) -> Vec<String> {
         if stated(["source", "data_source"]).is_none() {
             findings.push(format!("{path}: {name}: no `source`"));
         }
-        let mark = stated(["provenance", "mark"]);
-        if !mark.is_some_and(|words| PROVENANCE.iter().any(|known| words.contains(known))) {
+        let is_marked = stated(MARKS).is_some_and(is_known);
+        if !is_marked && !is_marked_value_by_value(entry) {
             findings.push(format!("{path}: {name}: `provenance` names none of {}", PROVENANCE.join(", ")));
         }
         if entry.contains_key("where") {
@@ -79,6 +97,10 @@ fn planted_entries_are_found() {
     assert_eq!(n("[[case]]\nprovenance = \"from memory\"\nvalue = 1"), 1);
     assert_eq!(n("[[case]]\nsource = \"ISO 11843-2\"\nprovenance = \"somewhere\""), 1);
     assert_eq!(n("[[case]]\nsource = \"ISO 11843-2\"\nprovenance = \"read\"\nwhere = \"x\""), 1);
+    let listed = |second: &str| {
+        n(&format!("[[case]]\nsource = \"ISO 11843-2\"\nfound = [{{ mark = \"read\" }}, {second}]"))
+    };
+    assert_eq!([listed("{ mark = \"recomputed\" }"), listed("{ value = 1 }")], [0, 1]);
     assert_eq!(n("topic = \"empty\""), 1);
     assert_eq!(n("[[case]\n"), 1);
 }

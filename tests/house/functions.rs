@@ -15,6 +15,8 @@ pub(crate) struct Function {
     pub(crate) n_lines: usize,
     /// From the name to the opening brace, comments blanked.
     pub(crate) signature: String,
+    /// From there to the closing brace, comments and literals blanked.
+    pub(crate) body: String,
 }
 
 /// All functions with a body in the product code of a file.
@@ -30,9 +32,15 @@ pub(crate) fn functions(source: &Source) -> Vec<Function> {
             continue;
         }
         let item = &rest[..item_end(rest)];
-        let Some((signature, _)) = item.split_once('{') else { continue };
+        let Some((signature, body)) = item.split_once('{') else { continue };
         let n_lines = item.matches('\n').count() + 1;
-        found.push(Function { name, line: index + 1, n_lines, signature: signature.to_owned() });
+        found.push(Function {
+            name,
+            line: index + 1,
+            n_lines,
+            signature: signature.to_owned(),
+            body: body.to_owned(),
+        });
     }
     found
 }

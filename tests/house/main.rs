@@ -20,6 +20,8 @@ mod functions;
 #[cfg(test)]
 mod introductions;
 #[cfg(test)]
+mod licences;
+#[cfg(test)]
 mod markdown;
 #[cfg(test)]
 mod names;
