@@ -1,1 +1,66 @@
-//! The method file, the run sheet, and the chain from scan to verdict.
+//! The method file, the run sheet, and the one function that walks the chain from raw scans to verdicts.
+//!
+//! In go texts and bytes ([`Input::assemble`]); out comes a [`Report`] ([`determine`]): every scan, calibration and
+//! determination with its links, checks and hashes. Start reading at `determine.rs`.
+//!
+//! A [`Method`] is everything that turns scans into verdicts, identified by the hash of its canonical form; a
+//! [`RunSheet`] says which scan is what. Everything wrong in either is a [`Problem`] with place and cure, all at once.
+//! A [`Check`] has its words in one place.
+//!
+//! This room never touches a file, knows no time of day, and shows no number that a check has refused.
+#![warn(clippy::indexing_slicing)]
+
+mod determine;
+
+mod file;
+mod input;
+mod run_sheet;
+mod sheet_row;
+mod sheet_text;
+
+mod blank;
+mod grid;
+mod raw_checks;
+mod scan_links;
+mod signal;
+mod sweep;
+
+mod calibration_links;
+mod detection;
+mod group;
+
+mod batch;
+mod conditions;
+mod estimate;
+mod sample;
+
+mod determination;
+mod link;
+
+mod check;
+mod check_text;
+mod finding;
+mod problem;
+mod revision;
+
+mod inspect;
+
+pub use check::{Check, CheckText};
+pub use detection::METHOD_BLANK;
+pub use determination::{
+    AboveRange, Determination, Estimate, LessThan, MethodLink, Outcome, Part, Provenance, Report,
+};
+pub use determine::determine;
+pub use file::{
+    AcceptancePlan, AnalytePlan, BaselinePlan, BlankUse, CalibrationPlan, CalibrationScope, DespikePlan,
+    DetectionWay, Electrode, EvaluationPlan, LimitPlan, MeasurePlan, Method, ModelPlan, PeakDirection,
+    PeakPlan, Reference, SampleConditions, SmoothPlan, TemperatureRule, TrustPlan, WeightsPlan,
+};
+pub use finding::{Effect, Finding, si, three_digits};
+pub use input::{Input, NamedText, RawFile};
+pub use inspect::{Inspection, inspect};
+pub use link::{CalibrationLink, DetectionClaim, Found, GroupKey, RawLink, ScanLink, SignalLink};
+pub use problem::{Place, Problem, Problems};
+pub use raw_checks::RawChecked;
+pub use revision::Hash;
+pub use run_sheet::{COLUMNS, Dilution, Override, Role, Row, RunSheet};

@@ -1,0 +1,255 @@
+//! What releases a batch: check standards on both sides, a zero near zero, a living electrode control.
+
+use stillwell_calibrate::Calibration;
+
+use crate::check::Check;
+use crate::conditions::temperature_factor;
+use crate::estimate::{bounds, measured};
+use crate::file::Method;
+use crate::finding::{Effect, Finding};
+use crate::group::group_of;
+use crate::link::{CalibrationLink, GroupKey, ScanLink};
+use crate::run_sheet::Role;
+
+/// One batch on one calibration.
+pub(crate) struct Batch {
+    name: String,
+    key: GroupKey,
+    checks: Vec<Verification>,
+    blank: Option<Finding>,
+    /// The electrode control: living, or why not.
+    pub(crate) control: Result<String, Finding>,
+    needs_bracketing: bool,
+}
+
+/// A known solution measured at one moment of the batch.
+struct Verification {
+    first: usize,
+    last: usize,
+    failed: Option<Finding>,
+}
+
+/// All batches of the run sheet.
+pub(crate) fn batches(method: &Method, scans: &[ScanLink], calibrations: &[CalibrationLink]) -> Vec<Batch> {
+    let mut keys: Vec<(String, GroupKey)> = scans
+        .iter()
+        .filter(|link| link.row.role != Role::Blank)
+        .map(|link| (link.row.batch.clone(), group_of(method, &link.row)))
+        .collect();
+    keys.sort();
+    keys.dedup();
+    keys.into_iter()
+        .map(|(name, key)| {
+            let link = calibrations.iter().find(|link| link.key == key);
+            one(method, scans, link, name, key)
+        })
+        .collect()
+}
+
+fn one(
+    method: &Method,
+    scans: &[ScanLink],
+    calibration: Option<&CalibrationLink>,
+    name: String,
+    key: GroupKey,
+) -> Batch {
+    let of_batch: Vec<(usize, &ScanLink)> = scans
+        .iter()
+        .enumerate()
+        .filter(|(_, link)| link.row.batch == name && group_of(method, &link.row) == key && link.counts())
+        .collect();
+    let subject = label(&name, &key);
+    let plan = &method.calibration.acceptance;
+    let checks = runs(&of_batch, Role::CheckStandard)
+        .into_iter()
+        .map(|run| {
+            verification(
+                method,
+                calibration,
+                &run,
+                Check::CheckStandard,
+                plan.check_standard_percent,
+                &subject,
+            )
+        })
+        .collect();
+    Batch {
+        checks,
+        blank: calibration.and_then(|link| blank_finding(method, link, &of_batch, &subject)),
+        control: control(method, calibration, &of_batch, &subject),
+        needs_bracketing: plan.bracketing,
+        name,
+        key,
+    }
+}
+
+impl Batch {
+    /// Whether a sample of this batch and calibration is meant.
+    pub(crate) fn holds(&self, batch: &str, key: &GroupKey) -> bool {
+        self.name == batch && self.key == *key
+    }
+
+    /// What withholds the verdict of a sample whose scans stand from `first` to `last` in the run sheet: the check
+    /// standards next to it on either side, a bad zero, a control that failed.
+    pub(crate) fn withholding(&self, first: usize, last: usize) -> Vec<Finding> {
+        let before = self.checks.iter().rev().find(|check| check.last < first);
+        let after = self.checks.iter().find(|check| check.first > last);
+        let mut findings: Vec<Finding> =
+            [before, after].into_iter().flatten().filter_map(|check| check.failed.clone()).collect();
+        if self.needs_bracketing && (before.is_none() || after.is_none()) {
+            let side = match (before, after) {
+                (None, None) => "before or after",
+                (None, _) => "before",
+                _ => "after",
+            };
+            let found = format!("no check standard {side} this sample");
+            findings.push(Finding::new(
+                Check::Bracketing,
+                Effect::Withheld,
+                label(&self.name, &self.key),
+                found,
+            ));
+        }
+        findings.extend(self.blank.clone());
+        findings.extend(
+            self.control.as_ref().err().filter(|control| control.effect == Effect::Withheld).cloned(),
+        );
+        findings
+    }
+
+    /// Everything that did not pass, each once.
+    pub(crate) fn findings(&self) -> Vec<Finding> {
+        let failed = self.checks.iter().filter_map(|check| check.failed.clone());
+        failed.chain(self.blank.clone()).chain(self.control.as_ref().err().cloned()).collect()
+    }
+}
+
+fn label(batch: &str, key: &GroupKey) -> String {
+    if batch.is_empty() { key.label() } else { format!("batch {batch}, {}", key.label()) }
+}
+
+/// Neighbouring scans of one role and level: one moment of the batch.
+fn runs<'a>(of_batch: &[(usize, &'a ScanLink)], role: Role) -> Vec<Vec<(usize, &'a ScanLink)>> {
+    let mut runs: Vec<Vec<(usize, &ScanLink)>> = Vec::new();
+    let mut previous: Option<&ScanLink> = None;
+    for (index, link) in of_batch {
+        if link.row.role == role {
+            let goes_on =
+                previous.is_some_and(|last| last.row.role == role && last.row.level == link.row.level);
+            match runs.last_mut().filter(|_| goes_on) {
+                Some(run) => run.push((*index, *link)),
+                None => runs.push(vec![(*index, *link)]),
+            }
+        }
+        previous = Some(*link);
+    }
+    runs
+}
+
+/// A known solution read off the calibration, against its level.
+fn verification(
+    method: &Method,
+    calibration: Option<&CalibrationLink>,
+    run: &[(usize, &ScanLink)],
+    check: Check,
+    limit_percent: f64,
+    subject: &str,
+) -> Verification {
+    let first = run.first().map_or(0, |(index, _)| *index);
+    let last = run.last().map_or(0, |(index, _)| *index);
+    let failed = level_and_found(method, calibration, run)
+        .and_then(|(level, found)| {
+            let error = 100.0 * (found - level) / level;
+            if error.abs() <= limit_percent {
+                return Ok(());
+            }
+            Err(format!(
+                "found {found:.1} for a level of {level:.1} ({error:+.1} %), limit ±{limit_percent} %"
+            ))
+        })
+        .err()
+        .map(|found| Finding::new(check, Effect::Withheld, subject, found));
+    Verification { first, last, failed }
+}
+
+/// Level and what was found for it.
+fn level_and_found(
+    method: &Method,
+    calibration: Option<&CalibrationLink>,
+    run: &[(usize, &ScanLink)],
+) -> Result<(f64, f64), String> {
+    let link = calibration.ok_or("there is no calibration to read it off")?;
+    let made = link.calibration.as_ref().ok_or("there is no calibration to read it off")?;
+    let level = run.iter().find_map(|(_, link)| link.row.level.as_ref()).ok_or("its level is not stated")?;
+    let found = level_found(method, link, made, run)?;
+    if level.value() > 0.0 { Ok((level.value(), found)) } else { Err("its level is zero".to_owned()) }
+}
+
+fn level_found(
+    method: &Method,
+    link: &CalibrationLink,
+    made: &Calibration,
+    run: &[(usize, &ScanLink)],
+) -> Result<f64, String> {
+    let mut scans = Vec::new();
+    for (_, scan) in run.iter().filter(|(_, scan)| scan.signal.is_some()) {
+        let (factor, _) =
+            temperature_factor(method, &scan.row, link.temperature_c).map_err(|finding| finding.found)?;
+        scans.push((*scan, factor));
+    }
+    if scans.is_empty() {
+        return Err("all its scans were refused".to_owned());
+    }
+    let estimate = measured(made, &scans)?;
+    bounds(estimate.level)
+        .map(|[value, ..]| value)
+        .ok_or_else(|| "it reads above the calibrated range".to_owned())
+}
+
+fn blank_finding(
+    method: &Method,
+    link: &CalibrationLink,
+    of_batch: &[(usize, &ScanLink)],
+    subject: &str,
+) -> Option<Finding> {
+    let made = link.calibration.as_ref()?;
+    let limit =
+        method.calibration.acceptance.blank_fraction * link.detection.as_ref()?.quantification_limit.value();
+    let zeros: Vec<(usize, &ScanLink)> = of_batch
+        .iter()
+        .filter(|(_, scan)| matches!(scan.row.role, Role::Standard | Role::CheckStandard))
+        .filter(|(_, scan)| scan.row.level.as_ref().is_some_and(|level| level.value() == 0.0))
+        .copied()
+        .collect();
+    if zeros.is_empty() {
+        return None;
+    }
+    let found = match level_found(method, link, made, &zeros) {
+        Ok(found) if found <= limit => return None,
+        Ok(found) => format!("the zero standard reads {found:.2}, limit {limit:.2}"),
+        Err(words) => format!("the zero standard cannot be read: {words}"),
+    };
+    Some(Finding::new(Check::BatchBlank, Effect::Withheld, subject, found))
+}
+
+/// A control of this lot in this batch that reads what it should; missing is no failure, but proves nothing.
+fn control(
+    method: &Method,
+    calibration: Option<&CalibrationLink>,
+    of_batch: &[(usize, &ScanLink)],
+    subject: &str,
+) -> Result<String, Finding> {
+    let limit = method.calibration.acceptance.control_percent;
+    let runs = runs(of_batch, Role::ElectrodeControl);
+    let Some(last) = runs.last() else {
+        let found = "no electrode control in this batch";
+        return Err(Finding::new(Check::ElectrodeControl, Effect::Noted, subject, found));
+    };
+    for run in &runs {
+        let verified = verification(method, calibration, run, Check::ElectrodeControl, limit, subject);
+        if let Some(finding) = verified.failed {
+            return Err(finding);
+        }
+    }
+    Ok(last.first().map_or_else(String::new, |(_, link)| link.raw.label()))
+}

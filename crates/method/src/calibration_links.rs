@@ -1,0 +1,168 @@
+//! The calibration link: one curve for each lot and channel that has standards.
+
+use std::collections::BTreeMap;
+
+use stillwell_calibrate::{
+    Acceptance, Calibration, CalibrationSettings, Finding as CalibrateFinding, Model, Outcome,
+    Role as CriterionRole, StandardSignal, USUAL_EXCLUDED_FRACTION, Weights, calibrate,
+};
+
+use crate::blank::mean;
+use crate::check::Check;
+use crate::detection::planned_claim;
+use crate::file::{CalibrationPlan, Method, ModelPlan, WeightsPlan};
+use crate::finding::{Effect, Finding, three_digits};
+use crate::group::group_of;
+use crate::link::{CalibrationLink, GroupKey, ScanLink};
+use crate::revision::Hash;
+use crate::run_sheet::Role;
+use crate::scan_links::PeakPotentials;
+
+/// The calibrations, sorted by lot and channel.
+pub(crate) fn calibration_links(
+    method: &Method,
+    scans: &[ScanLink],
+    places: &PeakPotentials,
+) -> Vec<CalibrationLink> {
+    let mut groups: BTreeMap<GroupKey, Vec<usize>> = BTreeMap::new();
+    for (index, link) in scans.iter().enumerate().filter(|(_, link)| link.row.role == Role::Standard) {
+        groups.entry(group_of(method, &link.row)).or_default().push(index);
+    }
+    groups.into_iter().map(|(key, standards)| one(method, scans, places, key, standards)).collect()
+}
+
+fn one(
+    method: &Method,
+    scans: &[ScanLink],
+    places: &PeakPotentials,
+    key: GroupKey,
+    standards: Vec<usize>,
+) -> CalibrationLink {
+    let links: Vec<&ScanLink> = standards.iter().filter_map(|index| scans.get(*index)).collect();
+    let signals: Vec<StandardSignal> = links.iter().map(|link| standard_signal(link)).collect();
+    let mut findings = Vec::new();
+    let calibration = match calibrate(&signals, &settings(&method.calibration)) {
+        Ok(calibration) => {
+            findings.extend(acceptance_findings(&key, &calibration));
+            Some(calibration)
+        }
+        Err(error) => {
+            let found = error.to_string();
+            findings.push(Finding::new(Check::CalibrationRefused, Effect::Refused, key.label(), found));
+            None
+        }
+    };
+    let detection = calibration.as_ref().and_then(|calibration| {
+        planned_claim(method, calibration, &key, scans).map_err(|finding| findings.push(finding)).ok()
+    });
+    let temperatures: Vec<f64> =
+        links.iter().filter(|link| link.usable(Role::Standard)).filter_map(|l| l.row.temperature_c).collect();
+    CalibrationLink {
+        hash: hash_of(&links, calibration.as_ref()),
+        peak_potential_v: places.get(&key).copied(),
+        temperature_c: mean(&temperatures),
+        key,
+        calibration,
+        standards,
+        detection,
+        findings,
+    }
+}
+
+/// A standard whose scan was refused takes no part; it counts as left out, with the check as the reason.
+fn standard_signal(link: &ScanLink) -> StandardSignal {
+    let refused = || {
+        link.findings.iter().find(|finding| finding.is_in_force(Effect::Refused)).map_or_else(
+            || "no signal".to_owned(),
+            |finding| format!("{}: {}", finding.check.id(), finding.found),
+        )
+    };
+    StandardSignal {
+        level: link.row.level.as_ref().map_or(f64::NAN, stillwell_quantity::Concentration::value),
+        signal_a: link.signal.as_ref().map_or(f64::NAN, |signal| signal.signal),
+        electrode: link.row.electrode.clone(),
+        label: link.row.scan_label(),
+        scan_number: link.row.electrode_scan,
+        excluded: link.row.exclude.clone().or_else(|| link.signal.is_none().then(refused)),
+    }
+}
+
+fn settings(plan: &CalibrationPlan) -> CalibrationSettings {
+    CalibrationSettings {
+        model: match plan.model {
+            ModelPlan::Line => Model::Line,
+            ModelPlan::Quadratic => Model::Quadratic,
+            ModelPlan::LineThroughOrigin => Model::LineThroughOrigin,
+        },
+        weights: match plan.weights {
+            WeightsPlan::None => Weights::None,
+            WeightsPlan::VarianceFunction => Weights::VarianceFunction,
+            WeightsPlan::InverseLevel => Weights::InverseLevel,
+            WeightsPlan::InverseLevelSquared => Weights::InverseSquaredLevel,
+        },
+        coverage: plan.coverage,
+        max_excluded_fraction: USUAL_EXCLUDED_FRACTION,
+        acceptance: Acceptance {
+            max_back_calculated_percent: plan.acceptance.back_calculated_percent,
+            check_standard_percent: Some(plan.acceptance.check_standard_percent),
+            lack_of_fit_alpha: plan.acceptance.lack_of_fit_alpha,
+            linearity_alpha: plan.acceptance.linearity_alpha,
+            homogeneity_alpha: plan.acceptance.homogeneity_alpha,
+            residual_trend_alpha: plan.acceptance.trend_alpha,
+            max_process_sd_percent: plan.acceptance.process_sd_percent,
+        },
+    }
+}
+
+/// Criteria that did not pass refuse; cautions warn.
+fn acceptance_findings(key: &GroupKey, calibration: &Calibration) -> Vec<Finding> {
+    calibration
+        .findings
+        .iter()
+        .filter(|finding| !finding.passed())
+        .map(|finding| {
+            let effect = match finding.role {
+                CriterionRole::Acceptance => Effect::Refused,
+                CriterionRole::Caution => Effect::Warned,
+            };
+            Finding::new(Check::CalibrationAcceptance, effect, key.label(), in_words(finding))
+        })
+        .collect()
+}
+
+/// `lack-of-fit (…): 0.004, limit 0.01. The curve does not follow …`
+pub(crate) fn in_words(finding: &CalibrateFinding) -> String {
+    let about = finding.subject.as_ref().map_or_else(String::new, |subject| format!(" at {subject}"));
+    let numbers = match (finding.outcome, finding.found, finding.limit) {
+        (Outcome::NotTestable, _, _) => "cannot be tested with these data".to_owned(),
+        (_, Some(found), Some(limit)) => format!("{}, limit {}", three_digits(found), three_digits(limit)),
+        (_, Some(found), None) => three_digits(found),
+        (_, None, _) => "no value".to_owned(),
+    };
+    let check = finding.check;
+    format!("{}{about} ({}): {numbers}. {}", check.id(), check.looks_at(), check.remedy())
+}
+
+/// Over the standards' files, scans and levels, and the bits of the frozen constants.
+fn hash_of(links: &[&ScanLink], calibration: Option<&Calibration>) -> Hash {
+    let mut bytes = Vec::new();
+    for link in links {
+        let level = link.row.level.as_ref().map_or(f64::NAN, stillwell_quantity::Concentration::value);
+        bytes.extend(link.raw.hash.to_string().bytes());
+        bytes.extend((link.raw.scan as u64).to_le_bytes());
+        bytes.extend(level.to_bits().to_le_bytes());
+    }
+    if let Some(calibration) = calibration {
+        let curve = &calibration.curve;
+        let constants = curve
+            .coefficients
+            .iter()
+            .chain(curve.unscaled_covariance.iter().flatten())
+            .chain(&curve.relative_variance)
+            .chain([&curve.residual_sd, &curve.t_quantile, &curve.level_min, &curve.level_max]);
+        for constant in constants {
+            bytes.extend(constant.to_bits().to_le_bytes());
+        }
+    }
+    Hash::of(&bytes)
+}

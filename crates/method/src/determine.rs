@@ -1,0 +1,52 @@
+//! The chain: from raw scans to verdicts. The stranger's first file.
+//!
+//! Scan → signal → calibration → concentration → decision. Each link keeps what it was made from and what its checks
+//! found; a check that refuses ends the chain with the reason, the numbers and the remedy.
+
+use crate::batch::{Batch, batches};
+use crate::calibration_links::calibration_links;
+use crate::determination::{MethodLink, Report};
+use crate::input::Input;
+use crate::run_sheet::Role;
+use crate::sample::{SampleStep, compare_pairs};
+use crate::scan_links::scan_links;
+
+/// Walks the chain for every sample of an input.
+///
+/// 1. every scan is checked as recorded, freed of its blank and turned into a signal: [`crate::ScanLink`];
+/// 2. the standards of each lot and channel give a calibration on electrode means: [`crate::CalibrationLink`];
+/// 3. check standards, zero standards and electrode controls release each batch, or withhold its verdicts;
+/// 4. every sample gets its concentration with interval, temperature and dilution, or a bound, or a refusal;
+/// 5. and a decision against each limit of the method: [`crate::Determination`].
+///
+/// It never fails: what cannot be determined is refused, sample by sample, with the reason.
+///
+/// # Units
+/// Concentrations in the method's reporting unit and species.
+///
+/// # Source
+/// Each link names its own: evaluation, calibration and decision in the rooms below.
+pub fn determine(input: &Input) -> Report {
+    let method = &input.method;
+    let records = input.records();
+    let (scans, peak_potentials) = scan_links(method, &records);
+    let calibrations = calibration_links(method, &scans, &peak_potentials);
+    let batches = batches(method, &scans, &calibrations);
+    let step = SampleStep { method, scans: &scans, calibrations: &calibrations, batches: &batches };
+    let mut determinations = step.determinations();
+    compare_pairs(method, &mut determinations);
+    determinations.retain(|determination| determination.role != Role::Spike);
+    Report {
+        method: MethodLink {
+            name: method.name.clone(),
+            revision: method.revision.clone(),
+            hash: method.hash,
+            analyte: method.analyte.name.clone(),
+            reported_as: method.analyte.reported_as.clone(),
+        },
+        batch_findings: batches.iter().flat_map(Batch::findings).collect(),
+        scans,
+        calibrations,
+        determinations,
+    }
+}

@@ -1,0 +1,163 @@
+//! One in-memory input: the method, the run sheet and the raw files, shown to hold together.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use stillwell_scan::{ReadFile, Scan};
+
+use crate::file::Method;
+use crate::inspect::{hash_of, reading_problem};
+use crate::link::RawLink;
+use crate::problem::{Place, Problem, Problems, nearest};
+use crate::run_sheet::{Row, RunSheet};
+
+/// A text and the name under which it is known.
+#[derive(Debug, Clone, Copy)]
+pub struct NamedText<'a> {
+    /// Name, as shown in messages.
+    pub name: &'a str,
+    /// Content.
+    pub text: &'a str,
+}
+
+/// A raw file: its name and its bytes.
+#[derive(Debug, Clone)]
+pub struct RawFile {
+    /// Name, as the run sheet has it.
+    pub name: String,
+    /// Content, untouched.
+    pub bytes: Vec<u8>,
+}
+
+/// Everything that one determination takes, read and shown to hold together.
+#[derive(Debug, Clone)]
+pub struct Input {
+    /// The method.
+    pub method: Method,
+    /// The run sheet.
+    pub run_sheet: RunSheet,
+    /// The raw files by name.
+    pub files: BTreeMap<String, ReadFile>,
+}
+
+/// One line of the run sheet with the scan it names.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Record<'a> {
+    pub(crate) row: &'a Row,
+    pub(crate) scan: &'a Scan,
+    pub(crate) file: &'a ReadFile,
+}
+
+impl Record<'_> {
+    /// Where the raw scan lies.
+    pub(crate) fn raw_link(&self) -> RawLink {
+        RawLink {
+            file: self.row.file.clone(),
+            scan: self.row.scan,
+            first_line: self.scan.first_line,
+            last_line: self.scan.last_line,
+            columns: self.scan.columns,
+            hash: hash_of(self.file),
+            reading: self.file.reading.to_string(),
+        }
+    }
+}
+
+impl Input {
+    /// Reads method, run sheet and raw files, and shows that they hold together.
+    ///
+    /// `progress` is told each raw file's name before it is read.
+    ///
+    /// # Errors
+    /// Everything wrong in the method file; else everything wrong in the run sheet; else every raw file that
+    /// cannot be read, is named but not there, or is there but not named.
+    pub fn assemble(
+        method: NamedText<'_>,
+        run_sheet: NamedText<'_>,
+        raw_files: &[RawFile],
+        mut progress: impl FnMut(&str),
+    ) -> Result<Self, Problems> {
+        let method = Method::parse(method.name, method.text)?;
+        let sheet_name = run_sheet.name;
+        let run_sheet = RunSheet::parse(sheet_name, run_sheet.text, &method.analyte.reported_as)?;
+        let mut problems = named_and_there(&run_sheet, raw_files);
+        let mut files = BTreeMap::new();
+        for raw in raw_files.iter().filter(|raw| run_sheet.rows.iter().any(|row| row.file == raw.name)) {
+            progress(&raw.name);
+            match stillwell_scan::read(&raw.bytes, &raw.name, &method.reading) {
+                Ok(file) => {
+                    files.insert(raw.name.clone(), file);
+                }
+                Err(error) => problems.push(reading_problem(&error)),
+            }
+        }
+        scans_there(&run_sheet, &files, &mut problems);
+        Problems::or(problems, Some(Self { method, run_sheet, files }))
+    }
+
+    /// The lines of the run sheet with their scans, in the order of the sheet.
+    pub(crate) fn records(&self) -> Vec<Record<'_>> {
+        self.run_sheet
+            .rows
+            .iter()
+            .filter_map(|row| {
+                let file = self.files.get(&row.file)?;
+                let scan = file.scans.get(row.scan.checked_sub(1)?)?;
+                Some(Record { row, scan, file })
+            })
+            .collect()
+    }
+}
+
+fn named_and_there(run_sheet: &RunSheet, raw_files: &[RawFile]) -> Vec<Problem> {
+    let there: BTreeSet<&str> = raw_files.iter().map(|raw| raw.name.as_str()).collect();
+    let names: Vec<&str> = there.iter().copied().collect();
+    let mut problems = Vec::new();
+    let mut missed = BTreeSet::new();
+    for row in run_sheet.rows.iter().filter(|row| !there.contains(row.file.as_str())) {
+        if missed.insert(row.file.as_str()) {
+            let cure = nearest(&row.file, &names).map_or_else(
+                || "put the file into the folder, or correct the name".to_owned(),
+                |hint| format!("did you mean {hint}?"),
+            );
+            problems.push(Problem::new(row.place.clone(), format!("there is no file {}", row.file), cure));
+        }
+    }
+    let named: BTreeSet<&str> = run_sheet.rows.iter().map(|row| row.file.as_str()).collect();
+    for name in there.iter().filter(|name| !named.contains(**name)) {
+        problems.push(Problem::new(
+            Place::whole_file(name),
+            "is in the folder, but the run sheet does not name it",
+            "add its scans to the run sheet (with a reason under `exclude` where they must not count), \
+             or move it out of the folder",
+        ));
+    }
+    problems
+}
+
+fn scans_there(run_sheet: &RunSheet, files: &BTreeMap<String, ReadFile>, problems: &mut Vec<Problem>) {
+    for row in &run_sheet.rows {
+        let Some(file) = files.get(&row.file) else { continue };
+        if row.scan > file.scans.len() {
+            problems.push(Problem::new(
+                row.place.clone(),
+                format!("{} has {} scan(s); there is no scan {}", row.file, file.scans.len(), row.scan),
+                format!("a number from 1 to {}", file.scans.len()),
+            ));
+        }
+    }
+    let named: BTreeSet<(&str, usize)> =
+        run_sheet.rows.iter().map(|row| (row.file.as_str(), row.scan)).collect();
+    for (name, file) in files {
+        let unnamed: Vec<String> = (1..=file.scans.len())
+            .filter(|scan| !named.contains(&(name.as_str(), *scan)))
+            .map(|scan| scan.to_string())
+            .collect();
+        if !unnamed.is_empty() {
+            problems.push(Problem::new(
+                Place::whole_file(name),
+                format!("the run sheet does not name scan {}", unnamed.join(", ")),
+                "add a line for each (with a reason under `exclude` where it must not count)",
+            ));
+        }
+    }
+}

@@ -1,0 +1,456 @@
+//! The last links of a sample: its concentration, what can be said of it, and the decision against each limit.
+
+use std::collections::BTreeMap;
+
+use stillwell_assure::{Decision, Estimate as Judged, decide, decide_sum};
+use stillwell_calibrate::{Calibration, ConcentrationEstimate, EstimatedLevel};
+
+use crate::batch::Batch;
+use crate::calibration_links::in_words;
+use crate::check::Check;
+use crate::conditions::{corrected_finding, matrix_findings, temperature_factor};
+use crate::detection::{METHOD_BLANK, claim_for};
+use crate::determination::{AboveRange, Determination, Estimate, LessThan, Outcome, Provenance};
+use crate::estimate::{Relative, bounds, lowered, measured, reported, widened};
+use crate::file::{LimitPlan, Method};
+use crate::finding::{Effect, Finding, refuses};
+use crate::group::group_of;
+use crate::link::{CalibrationLink, ScanLink};
+use crate::run_sheet::{Dilution, Role};
+
+/// What a sample is determined from.
+pub(crate) struct SampleStep<'a> {
+    pub(crate) method: &'a Method,
+    pub(crate) scans: &'a [ScanLink],
+    pub(crate) calibrations: &'a [CalibrationLink],
+    pub(crate) batches: &'a [Batch],
+}
+
+/// The scans that make one determination: one sample, role, batch, calibration and dilution.
+#[derive(Debug, Clone)]
+struct Group {
+    scans: Vec<usize>,
+}
+
+impl SampleStep<'_> {
+    /// One determination for each sample and duplicate, in the order of the run sheet. Spikes are determined too, for
+    /// their recovery, and follow at the end.
+    pub(crate) fn determinations(&self) -> Vec<Determination> {
+        let mut order: Vec<Group> = Vec::new();
+        let mut places: BTreeMap<String, usize> = BTreeMap::new();
+        for (index, link) in self.scans.iter().enumerate().filter(|(_, link)| is_of_a_sample(link)) {
+            let place = *places.entry(self.group_key(link)).or_insert_with(|| {
+                order.push(Group { scans: Vec::new() });
+                order.len() - 1
+            });
+            if let Some(group) = order.get_mut(place) {
+                group.scans.push(index);
+            }
+        }
+        order.iter().filter_map(|group| self.determination(group)).collect()
+    }
+
+    fn group_key(&self, link: &ScanLink) -> String {
+        let row = &link.row;
+        let key = group_of(self.method, row);
+        let dilution = row.dilution.map_or(1.0, |dilution| dilution.factor);
+        let level = row.level.as_ref().map_or(0.0, stillwell_quantity::Concentration::value);
+        format!("{:?}|{:?}|{:?}|{key:?}|{dilution}|{level}", row.sample, row.role, row.batch)
+    }
+
+    fn determination(&self, group: &Group) -> Option<Determination> {
+        let links: Vec<&ScanLink> = group.scans.iter().filter_map(|index| self.scans.get(*index)).collect();
+        let first = links.first()?;
+        let key = group_of(self.method, &first.row);
+        let calibration = self.calibrations.iter().position(|link| link.key == key);
+        let mut determination = Determination {
+            sample: first.row.sample.clone(),
+            role: first.row.role,
+            batch: first.row.batch.clone(),
+            lot: first.row.lot.clone(),
+            added: first.row.level.clone(),
+            scans: group.scans.clone(),
+            calibration,
+            outcome: Outcome::Refused,
+            decisions: Vec::new(),
+            findings: Vec::new(),
+        };
+        let link = calibration.and_then(|place| self.calibrations.get(place));
+        if let Some(outcome) = self.outcome(&links, link, &mut determination.findings) {
+            determination.outcome = outcome;
+        }
+        if let Some(batch) = self.batch_of(first) {
+            let (first, last) = (group.scans.first().copied()?, group.scans.last().copied()?);
+            determination.findings.extend(batch.withholding(first, last));
+        }
+        determination.decisions = self.decisions(&determination.outcome);
+        Some(determination)
+    }
+
+    fn batch_of(&self, link: &ScanLink) -> Option<&Batch> {
+        let key = group_of(self.method, &link.row);
+        self.batches.iter().find(|batch| batch.holds(&link.row.batch, &key))
+    }
+
+    /// The outcome, or `None` where a finding refuses.
+    fn outcome(
+        &self,
+        links: &[&ScanLink],
+        calibration: Option<&CalibrationLink>,
+        findings: &mut Vec<Finding>,
+    ) -> Option<Outcome> {
+        let usable = usable_scans(links, findings)?;
+        for link in &usable {
+            for finding in matrix_findings(self.method, &link.row) {
+                push_once(findings, finding);
+            }
+        }
+        let (calibration, made) = usable_calibration(links, calibration, findings)?;
+        let (scans, temperature) = self.at_calibration_temperature(&usable, calibration, findings)?;
+        if refuses(findings) {
+            return None;
+        }
+        let estimate = match measured(made, &scans) {
+            Ok(estimate) => estimate,
+            Err(words) => {
+                findings.push(refusal(Check::IntervalUnbounded, links, words));
+                return None;
+            }
+        };
+        self.remark_on_electrodes(&estimate, links, findings);
+        let dilution = links.first().and_then(|link| link.row.dilution);
+        let relative = Relative {
+            levels: self.method.calibration.level_relative_u,
+            temperature,
+            dilution: dilution.map_or(0.0, |dilution| dilution.standard_u / dilution.factor),
+        };
+        let said = Said { links, calibration, made, estimate: &estimate, relative, dilution };
+        self.what_can_be_said(&said, findings)
+    }
+
+    /// The scans at the calibration's temperature, and the largest relative uncertainty of bringing them there.
+    fn at_calibration_temperature<'l>(
+        &self,
+        usable: &[&'l ScanLink],
+        calibration: &CalibrationLink,
+        findings: &mut Vec<Finding>,
+    ) -> Option<(Vec<(&'l ScanLink, f64)>, f64)> {
+        let mut scans = Vec::new();
+        let mut largest: f64 = 0.0;
+        for link in usable {
+            match temperature_factor(self.method, &link.row, calibration.temperature_c) {
+                Ok((factor, relative_u)) => {
+                    if (factor - 1.0).abs() > 0.0 {
+                        let at_c = calibration.temperature_c.unwrap_or(f64::NAN);
+                        push_once(findings, corrected_finding(&link.row, at_c, factor));
+                    }
+                    largest = largest.max(relative_u);
+                    scans.push((*link, factor));
+                }
+                Err(finding) => push_once(findings, finding),
+            }
+        }
+        (!scans.is_empty()).then_some((scans, largest))
+    }
+
+    fn remark_on_electrodes(
+        &self,
+        estimate: &ConcentrationEstimate,
+        links: &[&ScanLink],
+        findings: &mut Vec<Finding>,
+    ) {
+        let subject = subject(links);
+        let planned = self.method.sample.electrodes;
+        if estimate.n_electrodes < planned {
+            let found =
+                format!("{} of the method's {planned}; the interval is wider for it", estimate.n_electrodes);
+            findings.push(Finding::new(Check::FewElectrodes, Effect::Warned, subject.clone(), found));
+        }
+        for finding in estimate.findings.iter().filter(|finding| !finding.passed()) {
+            findings.push(Finding::new(
+                Check::ElectrodesDisagree,
+                Effect::Withheld,
+                subject.clone(),
+                in_words(finding),
+            ));
+        }
+    }
+
+    fn what_can_be_said(&self, said: &Said<'_>, findings: &mut Vec<Finding>) -> Option<Outcome> {
+        let EstimatedLevel::Above { low } = said.estimate.level else {
+            return self.within_or_below(said, findings);
+        };
+        let kind = &self.method.analyte.reported_as;
+        let factor = said.factor();
+        let range_end = said.made.curve.level_max * factor;
+        // Halfway up the range after the dilution; how far above it lies cannot be known from here.
+        let naive = said.estimate.mean_signal_a / said.made.statistics.sensitivity_a_per_level;
+        let dilute = libm::ceil((2.0 * naive / said.made.curve.level_max).max(2.0));
+        Some(Outcome::AboveRange(AboveRange {
+            at_least: reported(lowered(said.made, low, said.relative, factor), kind)?,
+            range_end,
+            dilute,
+            provenance: said.provenance(self.method),
+        }))
+    }
+
+    fn within_or_below(&self, said: &Said<'_>, findings: &mut Vec<Finding>) -> Option<Outcome> {
+        let kind = &self.method.analyte.reported_as;
+        let found = bounds(said.estimate.level)?;
+        let factor = said.factor();
+        let interval = widened(said.made, found, said.relative, factor);
+        let claim = match claim_for(self.method, said.calibration, self.scans, said.estimate.n_electrodes) {
+            Ok(claim) => claim,
+            Err(finding) => {
+                findings.push(Finding { subject: subject(said.links), ..finding });
+                return None;
+            }
+        };
+        let [value, ..] = found;
+        let less_than = |limit: f64| {
+            Some(LessThan {
+                less_than: reported((limit * factor).max(interval.high), kind)?,
+                estimate: interval.value,
+                low: interval.low,
+                high: interval.high,
+                provenance: said.provenance(self.method),
+            })
+        };
+        if value < claim.decision_limit.value() {
+            self.alive(said, findings)?;
+            return Some(Outcome::NotDetected(less_than(claim.detection_limit.value())?));
+        }
+        if said.shows_no_peak() {
+            let found = format!(
+                "no peak, yet the current where it should be stands for {value:.2}, above the decision limit {:.2}",
+                claim.decision_limit.value()
+            );
+            findings.push(refusal(Check::NoPeak, said.links, found));
+            return None;
+        }
+        if value < claim.quantification_limit.value() {
+            return Some(Outcome::BelowQuantification(less_than(claim.quantification_limit.value())?));
+        }
+        Some(Outcome::Quantified(Estimate {
+            value: reported(interval.value, kind)?,
+            low: interval.low,
+            high: interval.high,
+            coverage: said.estimate.coverage,
+            electrodes: said.estimate.n_electrodes as usize,
+            parts: interval.parts,
+            provenance: said.provenance(self.method),
+        }))
+    }
+
+    /// "Not detected" needs a living electrode control of the same lot in the same batch.
+    fn alive(&self, said: &Said<'_>, findings: &mut Vec<Finding>) -> Option<()> {
+        let control = said.links.first().and_then(|link| self.batch_of(link)).map(|batch| &batch.control);
+        match control {
+            Some(Ok(proof)) => {
+                let found = format!("living electrode control: {proof}");
+                findings.push(Finding::new(
+                    Check::ElectrodeControl,
+                    Effect::Noted,
+                    subject(said.links),
+                    found,
+                ));
+                Some(())
+            }
+            Some(Err(finding)) => {
+                let found = format!("nothing detected, and no living electrode: {}", finding.found);
+                findings.push(refusal(Check::ElectrodeControl, said.links, found));
+                None
+            }
+            None => {
+                let found = "nothing detected, and no electrode control in this batch".to_owned();
+                findings.push(refusal(Check::ElectrodeControl, said.links, found));
+                None
+            }
+        }
+    }
+
+    fn decisions(&self, outcome: &Outcome) -> Vec<Decision> {
+        let kind = self.method.analyte.reported_as.clone();
+        let risk = (1.0 - self.method.calibration.coverage) / 2.0;
+        let judged = match outcome {
+            Outcome::Quantified(e) => {
+                Judged::interval(kind.clone(), e.low, e.value.value(), e.high, e.coverage)
+            }
+            Outcome::AboveRange(above) => Judged::above(kind.clone(), above.at_least.value(), risk),
+            Outcome::BelowQuantification(less) | Outcome::NotDetected(less) => {
+                Judged::less_than(kind.clone(), less.less_than.value(), risk)
+            }
+            Outcome::Refused => Ok(Judged::refused(kind.clone())),
+        };
+        // An estimate that cannot be judged is judged like a refused one: unknown, never a pass.
+        let judged = judged.unwrap_or_else(|_| Judged::refused(kind));
+        self.method
+            .limits
+            .iter()
+            .filter_map(|limit| match limit {
+                LimitPlan::Single(limit) => decide(&judged, limit).ok(),
+                LimitPlan::Sum(limit) => decide_sum(std::slice::from_ref(&judged), limit).ok(),
+            })
+            .collect()
+    }
+}
+
+/// Method blanks serve the detection limit and are no samples.
+fn is_of_a_sample(link: &ScanLink) -> bool {
+    link.row.role.has_sample() && link.row.sample != METHOD_BLANK
+}
+
+/// What is known of a sample before the words for it are chosen.
+struct Said<'a> {
+    links: &'a [&'a ScanLink],
+    calibration: &'a CalibrationLink,
+    made: &'a Calibration,
+    estimate: &'a ConcentrationEstimate,
+    relative: Relative,
+    dilution: Option<Dilution>,
+}
+
+impl Said<'_> {
+    fn factor(&self) -> f64 {
+        self.dilution.map_or(1.0, |dilution| dilution.factor)
+    }
+
+    fn shows_no_peak(&self) -> bool {
+        self.links
+            .iter()
+            .filter(|link| link.counts() && link.signal.is_some())
+            .any(|link| link.findings.iter().any(|finding| finding.check == Check::NoPeak))
+    }
+
+    fn provenance(&self, method: &Method) -> Provenance {
+        let mut raw_files: Vec<_> =
+            self.links.iter().map(|link| (link.raw.file.clone(), link.raw.hash)).collect();
+        raw_files.sort();
+        raw_files.dedup();
+        Provenance { method: method.hash, calibration: self.calibration.hash, raw_files }
+    }
+}
+
+/// The scans that gave a signal; what the others lack is said, and may condemn the sample.
+fn usable_scans<'l>(links: &[&'l ScanLink], findings: &mut Vec<Finding>) -> Option<Vec<&'l ScanLink>> {
+    let excluded: Vec<String> = links
+        .iter()
+        .filter_map(|link| {
+            link.row.exclude.as_ref().map(|reason| format!("{} ({reason})", link.row.scan_label()))
+        })
+        .collect();
+    if !excluded.is_empty() {
+        findings.push(Finding::new(
+            Check::ExcludedScans,
+            Effect::Warned,
+            subject(links),
+            excluded.join("; "),
+        ));
+    }
+    let counted: Vec<&ScanLink> = links.iter().copied().filter(|link| link.counts()).collect();
+    let usable: Vec<&ScanLink> = counted.iter().copied().filter(|link| link.signal.is_some()).collect();
+    let condemned = counted
+        .iter()
+        .flat_map(|link| &link.findings)
+        .any(|finding| finding.is_in_force(Effect::Refused) && finding.check.condemns_the_sample());
+    let goes_on = !condemned && !usable.is_empty();
+    for finding in counted.iter().flat_map(|link| &link.findings) {
+        let effect = if goes_on { finding.effect.min(Effect::Warned) } else { finding.effect };
+        findings.push(Finding { effect, ..finding.clone() });
+    }
+    if counted.is_empty() {
+        findings.push(refusal(
+            Check::ExcludedScans,
+            links,
+            "every scan of this sample is excluded".to_owned(),
+        ));
+    }
+    goes_on.then_some(usable)
+}
+
+/// A calibration that was made and accepted.
+fn usable_calibration<'c>(
+    links: &[&ScanLink],
+    calibration: Option<&'c CalibrationLink>,
+    findings: &mut Vec<Finding>,
+) -> Option<(&'c CalibrationLink, &'c Calibration)> {
+    let Some(link) = calibration else {
+        let row = links.first().map(|link| &link.row)?;
+        let found = format!("no standards of lot \"{}\", channel \"{}\"", row.lot, row.channel);
+        findings.push(refusal(Check::LotNotCalibrated, links, found));
+        return None;
+    };
+    let refused: Vec<&Finding> =
+        link.findings.iter().filter(|finding| finding.is_in_force(Effect::Refused)).collect();
+    if !refused.is_empty() {
+        findings.extend(refused.into_iter().cloned());
+        return None;
+    }
+    link.calibration.as_ref().map(|made| (link, made))
+}
+
+fn subject(links: &[&ScanLink]) -> String {
+    links.first().map_or_else(String::new, |link| link.row.sample.clone())
+}
+
+fn refusal(check: Check, links: &[&ScanLink], found: String) -> Finding {
+    Finding::new(check, Effect::Refused, subject(links), found)
+}
+
+fn push_once(findings: &mut Vec<Finding>, finding: Finding) {
+    if !findings.contains(&finding) {
+        findings.push(finding);
+    }
+}
+
+/// Compares duplicates and spikes with their samples; what disagrees withholds the sample's verdict.
+pub(crate) fn compare_pairs(method: &Method, determinations: &mut [Determination]) {
+    let plan = &method.calibration.acceptance;
+    let value_of = |d: &Determination| match &d.outcome {
+        Outcome::Quantified(estimate) => Some(estimate.value.value()),
+        Outcome::BelowQuantification(less) | Outcome::NotDetected(less) => Some(less.estimate),
+        Outcome::AboveRange(_) | Outcome::Refused => None,
+    };
+    let known: Vec<(String, Role, Option<f64>, Option<f64>)> = determinations
+        .iter()
+        .map(|d| {
+            let added = d.added.as_ref().map(stillwell_quantity::Concentration::value);
+            (d.sample.clone(), d.role, value_of(d), added)
+        })
+        .collect();
+    for determination in determinations.iter_mut().filter(|d| d.role != Role::Spike) {
+        let Some(own) = value_of(determination) else { continue };
+        let others = known.iter().filter(|(sample, ..)| *sample == determination.sample);
+        let mut said = Vec::new();
+        for (sample, role, other, added) in others {
+            let Some(other) = other else { continue };
+            said.extend(match (determination.role, role, added) {
+                (Role::Sample, Role::Duplicate, _) | (Role::Duplicate, Role::Sample, _) => {
+                    duplicate_finding(sample, own, *other, plan.duplicate_percent)
+                }
+                (_, Role::Spike, Some(added)) => {
+                    Some(spike_finding(sample, own, *other, *added, plan.spike_recovery_percent))
+                }
+                _ => None,
+            });
+        }
+        determination.findings.extend(said);
+    }
+}
+
+fn duplicate_finding(sample: &str, own: f64, other: f64, limit_percent: f64) -> Option<Finding> {
+    let mean = f64::midpoint(own, other);
+    let percent = 100.0 * (own - other).abs() / mean;
+    let exceeds = mean > 0.0 && percent > limit_percent;
+    exceeds.then(|| {
+        let found = format!("{own:.1} and {other:.1} differ by {percent:.1} %, limit {limit_percent} %");
+        Finding::new(Check::DuplicatesDisagree, Effect::Withheld, sample, found)
+    })
+}
+
+fn spike_finding(sample: &str, own: f64, spiked: f64, added: f64, [low, high]: [f64; 2]) -> Finding {
+    let recovery = 100.0 * (spiked - own) / added;
+    let found = format!("{recovery:.0} % of {added} recovered, accepted {low} to {high} %");
+    let effect = if (low..=high).contains(&recovery) { Effect::Noted } else { Effect::Withheld };
+    Finding::new(Check::SpikeRecovery, effect, sample, found)
+}

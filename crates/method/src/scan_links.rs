@@ -1,0 +1,179 @@
+//! The first links of the chain: every scan of the run sheet, recorded, checked, and turned into a signal.
+
+use std::collections::BTreeMap;
+
+use crate::blank::Blanks;
+use crate::check::Check;
+use crate::file::Method;
+use crate::finding::{Effect, Finding, refuses};
+use crate::grid::{Search, Weights};
+use crate::group::{group_of, median};
+use crate::input::Record;
+use crate::link::{GroupKey, ScanLink, SignalLink};
+use crate::raw_checks::check_raw;
+use crate::run_sheet::{Role, Row};
+use crate::signal::SignalStep;
+use crate::sweep::Sweep;
+
+/// Where the peak lies in each group of standards: the median over the standards that show one, V.
+pub(crate) type PeakPotentials = BTreeMap<GroupKey, f64>;
+
+/// Every scan on its way to a signal, and where the peaks of the standards lie.
+pub(crate) fn scan_links(method: &Method, records: &[Record<'_>]) -> (Vec<ScanLink>, PeakPotentials) {
+    let mut links: Vec<ScanLink> = records.iter().map(|record| recorded(method, record)).collect();
+    let mut weights = Weights::new(method.evaluation.smooth);
+    // A window that the kernel does not take is refused scan by scan, with the kernel's reason.
+    let smoother = weights.smoother().ok().flatten();
+    let blanks = Blanks::among(method, records, &links);
+    let step = SignalStep { method, smoother };
+    let is_standard = |row: &Row| row.role == Role::Standard;
+    evaluate_where(&step, &blanks, records, &mut links, is_standard, &PeakPotentials::new());
+    let places = peak_potentials(method, &links);
+    measure_peakless_standards(&step, &blanks, records, &mut links, &places);
+    let is_other = |row: &Row| !matches!(row.role, Role::Standard | Role::Blank);
+    evaluate_where(&step, &blanks, records, &mut links, is_other, &places);
+    (links, places)
+}
+
+/// The raw scan with its checks; no signal yet.
+fn recorded(method: &Method, record: &Record<'_>) -> ScanLink {
+    let mut link = ScanLink {
+        row: record.row.clone(),
+        raw: record.raw_link(),
+        blanks: Vec::new(),
+        checks_passed: 0,
+        signal: None,
+        findings: Vec::new(),
+    };
+    if !link.counts() {
+        return link;
+    }
+    let checked = check_raw(method, record.scan, record.file, &record.row.scan_label());
+    link.checks_passed = checked.passed;
+    link.findings = checked.findings;
+    apply_overrides(&mut link);
+    link
+}
+
+fn evaluate_where(
+    step: &SignalStep<'_, '_>,
+    blanks: &Blanks<'_>,
+    records: &[Record<'_>],
+    links: &mut [ScanLink],
+    wanted: impl Fn(&Row) -> bool,
+    places: &PeakPotentials,
+) {
+    for (record, link) in records.iter().zip(links) {
+        if !wanted(record.row) || !link.counts() || refuses(&link.findings) {
+            continue;
+        }
+        let place = places.get(&group_of(step.method, record.row)).copied();
+        let is_zero = record.row.role == Role::Standard && is_zero_level(record.row);
+        if !is_zero {
+            evaluate_one(step, blanks, record, link, Search::ForPeak, place);
+        }
+    }
+}
+
+/// Zero standards, and standards in which no peak was found, are measured where the others have theirs: a search
+/// would pick the highest noise, and a missing value would censor the detection limit.
+fn measure_peakless_standards(
+    step: &SignalStep<'_, '_>,
+    blanks: &Blanks<'_>,
+    records: &[Record<'_>],
+    links: &mut [ScanLink],
+    places: &PeakPotentials,
+) {
+    for (record, link) in records.iter().zip(links) {
+        if record.row.role != Role::Standard || !link.counts() || link.signal.is_some() {
+            continue;
+        }
+        let Some(place) = places.get(&group_of(step.method, record.row)).copied() else { continue };
+        let peakless = is_zero_level(record.row) || shows_no_peak(link);
+        if peakless && !refused_otherwise(link) {
+            link.findings.retain(|finding| finding.check != Check::NoPeak);
+            evaluate_one(step, blanks, record, link, Search::At(place), None);
+        }
+    }
+}
+
+/// Measures one scan and, where it shows no peak, measures it again at the calibration's potential.
+fn evaluate_one(
+    step: &SignalStep<'_, '_>,
+    blanks: &Blanks<'_>,
+    record: &Record<'_>,
+    link: &mut ScanLink,
+    search: Search,
+    place: Option<f64>,
+) {
+    let subject = record.row.scan_label();
+    let Some(sweep) = Sweep::of(record.scan, &step.method.evaluation.peak) else {
+        let found = "no passage through the potentials in the direction of the peak";
+        link.findings.push(Finding::new(Check::WrongWindow, Effect::Refused, subject, found));
+        return;
+    };
+    let already_said = link.findings.iter().any(|finding| finding.check == Check::BlankMatch);
+    let mut said = Vec::new();
+    let background = blanks.background(record, &sweep, &mut said);
+    if !already_said {
+        link.findings.append(&mut said);
+    }
+    let Some(background) = background else { return };
+    let blank_a = background.current_a.as_deref();
+    let mut findings = Vec::new();
+    let mut signal = step.measure(sweep, blank_a, search, place, &subject, &mut findings);
+    if let (None, Some(place), Search::ForPeak) = (&signal, place, search)
+        && findings.iter().all(|finding| finding.check == Check::NoPeak)
+    {
+        signal = measured_without_peak(step, sweep, blank_a, place, &subject, &mut findings);
+    }
+    link.blanks = background.blanks;
+    link.findings.append(&mut findings);
+    apply_overrides(link);
+    link.signal = signal.filter(|_| !refuses(&link.findings));
+}
+
+/// No peak is no refusal yet: the scan is measured without a search, and the sample decides what it means.
+fn measured_without_peak(
+    step: &SignalStep<'_, '_>,
+    sweep: Sweep<'_>,
+    blank_a: Option<&[f64]>,
+    place: f64,
+    subject: &str,
+    findings: &mut Vec<Finding>,
+) -> Option<SignalLink> {
+    for finding in findings.iter_mut() {
+        finding.effect = Effect::Noted;
+    }
+    step.measure(sweep, blank_a, Search::At(place), None, subject, findings)
+}
+
+fn peak_potentials(method: &Method, links: &[ScanLink]) -> PeakPotentials {
+    let mut found: BTreeMap<GroupKey, Vec<f64>> = BTreeMap::new();
+    for link in links.iter().filter(|link| link.usable(Role::Standard)) {
+        let potential = link.signal.as_ref().and_then(|signal| signal.peak_potential_v);
+        found.entry(group_of(method, &link.row)).or_default().extend(potential);
+    }
+    found.into_iter().filter_map(|(key, values)| median(values).map(|place| (key, place))).collect()
+}
+
+fn is_zero_level(row: &Row) -> bool {
+    row.level.as_ref().is_some_and(|level| level.value() == 0.0)
+}
+
+fn shows_no_peak(link: &ScanLink) -> bool {
+    link.findings.iter().any(|finding| finding.check == Check::NoPeak)
+}
+
+fn refused_otherwise(link: &ScanLink) -> bool {
+    link.findings.iter().any(|finding| finding.is_in_force(Effect::Refused) && finding.check != Check::NoPeak)
+}
+
+/// Marks the findings that the analyst overrides; both the finding and the reason stay.
+fn apply_overrides(link: &mut ScanLink) {
+    for given in &link.row.overrides {
+        for finding in link.findings.iter_mut().filter(|finding| finding.check.id() == given.check) {
+            finding.overridden = Some(given.reason.clone());
+        }
+    }
+}

@@ -1,0 +1,159 @@
+//! The text of a run sheet cut into cells, each with its exact place.
+//!
+//! Cells are separated by comma, semicolon or tab (whichever the header line uses) and may stand in
+//! double quotes (RFC 4180). With semicolon or tab a decimal comma is understood.
+
+use crate::problem::{Place, shortened};
+
+/// One cell: its text and where it begins.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Cell {
+    pub(crate) text: String,
+    pub(crate) line: usize,
+    pub(crate) column: usize,
+}
+
+impl Cell {
+    pub(crate) fn place(&self, file: &str) -> Place {
+        Place { file: file.to_owned(), line: self.line, column: self.column, text: shortened(&self.text) }
+    }
+}
+
+/// The delimiter that the header line uses: the one that cuts it into most cells.
+pub(crate) fn delimiter_of(text: &str) -> char {
+    let header = text.lines().find(|line| !is_skipped(line)).unwrap_or("");
+    let mut best = (1, ',');
+    for candidate in [',', ';', '\t'] {
+        let cells = header.matches(candidate).count() + 1;
+        if cells > best.0 {
+            best = (cells, candidate);
+        }
+    }
+    best.1
+}
+
+fn is_skipped(line: &str) -> bool {
+    line.trim().is_empty() || line.trim_start().starts_with('#')
+}
+
+/// The lines of the sheet, cut into trimmed cells; blank lines and lines that begin with `#` are left out.
+///
+/// A quote that is never closed ends with the file; the cell then says so by its text.
+pub(crate) fn cut(text: &str, delimiter: char) -> Vec<Vec<Cell>> {
+    let mut rows = Vec::new();
+    let mut cutter = Cutter { line: 1, column: 1, row: Vec::new(), cell: None, quoted: false, closed: false };
+    let mut characters = text.chars().peekable();
+    let mut line_start = true;
+    while let Some(c) = characters.next() {
+        if line_start && !cutter.quoted && c == '#' {
+            while characters.next_if(|next| *next != '\n').is_some() {}
+            continue;
+        }
+        line_start = c == '\n' && !cutter.quoted;
+        if cutter.quoted && c == '"' && characters.peek() == Some(&'"') {
+            characters.next();
+            cutter.push('"', 2);
+        } else {
+            cutter.take(c, delimiter, &mut rows);
+        }
+    }
+    cutter.end_row(&mut rows);
+    rows
+}
+
+struct Cutter {
+    line: usize,
+    column: usize,
+    row: Vec<Cell>,
+    cell: Option<Cell>,
+    quoted: bool,
+    closed: bool,
+}
+
+impl Cutter {
+    fn take(&mut self, c: char, delimiter: char, rows: &mut Vec<Vec<Cell>>) {
+        match c {
+            '"' if self.quoted => {
+                self.quoted = false;
+                self.closed = true;
+                self.column += 1;
+            }
+            '"' if self.cell.as_ref().is_none_or(|cell| cell.text.trim().is_empty()) && !self.closed => {
+                self.quoted = true;
+                self.cell = Some(Cell { text: String::new(), line: self.line, column: self.column });
+                self.column += 1;
+            }
+            _ if self.quoted => self.push(c, 1),
+            '\n' => self.end_row(rows),
+            '\r' => self.column += 1,
+            _ if c == delimiter => self.end_cell(),
+            _ => self.push(c, 1),
+        }
+    }
+
+    fn push(&mut self, c: char, width: usize) {
+        let (line, column) = (self.line, self.column);
+        self.cell.get_or_insert_with(|| Cell { text: String::new(), line, column }).text.push(c);
+        if c == '\n' {
+            self.line += 1;
+            self.column = 1;
+        } else {
+            self.column += width;
+        }
+    }
+
+    fn end_cell(&mut self) {
+        let (line, column) = (self.line, self.column);
+        let mut cell = self.cell.take().unwrap_or(Cell { text: String::new(), line, column });
+        let leading = cell.text.len() - cell.text.trim_start().len();
+        cell.column += cell.text.chars().take(leading).count();
+        cell.text = cell.text.trim().to_owned();
+        self.row.push(cell);
+        self.column += 1;
+        self.closed = false;
+        self.quoted = false;
+    }
+
+    fn end_row(&mut self, rows: &mut Vec<Vec<Cell>>) {
+        self.end_cell();
+        let row = std::mem::take(&mut self.row);
+        if row.iter().any(|cell| !cell.text.is_empty()) {
+            rows.push(row);
+        }
+        self.line += 1;
+        self.column = 1;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn texts(text: &str) -> Vec<Vec<String>> {
+        cut(text, delimiter_of(text))
+            .into_iter()
+            .map(|row| row.into_iter().map(|cell| cell.text).collect())
+            .collect()
+    }
+
+    #[test]
+    fn cells_keep_their_place_behind_comments_and_quotes() {
+        let text = "# a comment, with a comma\nfile,note\nw.csv, \"a, \"\"quoted\"\" b\"\n\nx.csv,\n";
+        assert_eq!(texts(text), [vec!["file", "note"], vec!["w.csv", "a, \"quoted\" b"], vec!["x.csv", ""]]);
+        let rows = cut(text, ',');
+        assert_eq!((rows[1][0].line, rows[1][0].column), (3, 1));
+        assert_eq!((rows[2][0].line, rows[2][0].column), (5, 1));
+    }
+
+    #[test]
+    fn semicolons_and_tabs_are_told_from_the_header() {
+        assert_eq!(delimiter_of("file;scan\na,b,c;1"), ';');
+        assert_eq!(delimiter_of("file\tscan"), '\t');
+        assert_eq!(texts("file;scan\r\nw.csv;1\r\n"), [["file", "scan"], ["w.csv", "1"]]);
+    }
+
+    #[test]
+    fn a_quote_that_is_never_closed_ends_with_the_file() {
+        assert_eq!(texts("file,note\nw.csv,\"open\n"), [vec!["file", "note"], vec!["w.csv", "open"]]);
+    }
+}

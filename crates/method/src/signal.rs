@@ -1,0 +1,187 @@
+//! From a recorded scan to its signal: blank, despiking, smoothing, baseline, peak; refusals in words.
+
+use stillwell_evaluate::{Evaluator, Flag, Refusal, Signal, Smoother, Workspace};
+
+use crate::check::Check;
+use crate::file::Method;
+use crate::finding::{Effect, Finding, si};
+use crate::grid::{Search, WindowOffGrid, settings};
+use crate::link::{Found, SignalLink};
+use crate::sweep::Sweep;
+
+/// With and without the blank may differ by this fraction before it is mentioned (common practice, no source).
+const BLANK_MATTERS_FRACTION: f64 = 0.5;
+
+/// What one evaluation needs beside the scan.
+pub(crate) struct SignalStep<'m, 'w> {
+    pub(crate) method: &'m Method,
+    pub(crate) smoother: Option<Smoother<'w>>,
+}
+
+impl SignalStep<'_, '_> {
+    /// Evaluates one sweep. A scan without a peak gives no signal but a [`Check::NoPeak`] finding; whoever
+    /// knows where the peak would be measures it there with [`Search::At`].
+    pub(crate) fn measure(
+        &self,
+        sweep: Sweep<'_>,
+        blank_a: Option<&[f64]>,
+        search: Search,
+        calibrated_potential_v: Option<f64>,
+        subject: &str,
+        findings: &mut Vec<Finding>,
+    ) -> Option<SignalLink> {
+        let reference = calibrated_potential_v.map(|at_v| (at_v, self.method.reference.shift_limit_v));
+        let signal = match self.evaluated(sweep, blank_a, search, reference) {
+            Ok(signal) => signal,
+            Err(stop) => {
+                findings.push(stop.finding(sweep, subject));
+                return None;
+            }
+        };
+        let without_blank = blank_a
+            .and_then(|_| self.evaluated(sweep, None, search, None).ok())
+            .map(|signal| signal.signal_a);
+        self.remark(sweep, &signal, calibrated_potential_v, subject, findings);
+        if let Some(without) = without_blank
+            && (without - signal.signal_a).abs() > BLANK_MATTERS_FRACTION * signal.signal_a.abs()
+            && search == Search::ForPeak
+        {
+            let found = format!(
+                "{} with the blank subtracted, {} without",
+                si(signal.signal_a, "A"),
+                si(without, "A")
+            );
+            findings.push(Finding::new(Check::BlankMatters, Effect::Noted, subject, found));
+        }
+        Some(SignalLink {
+            signal: signal.signal_a,
+            without_blank,
+            found: if search == Search::ForPeak { Found::ByPeak } else { Found::AtFixedPotential },
+            peak_potential_v: signal.peak_potential_v,
+            half_width_v: signal.half_width_v,
+            noise_a: signal.noise_a,
+            signal_to_noise: signal.signal_to_noise,
+            despiked: signal.despiked,
+            peak_index: signal.peak_index,
+            baseline_at_peak_a: signal.baseline_at_peak_a,
+            temperature_factor: 1.0,
+        })
+    }
+
+    fn evaluated(
+        &self,
+        sweep: Sweep<'_>,
+        blank_a: Option<&[f64]>,
+        search: Search,
+        reference: Option<(f64, f64)>,
+    ) -> Result<Signal, Stop> {
+        let settings =
+            settings(&self.method.evaluation, sweep.potential_v, self.smoother, search, reference)?;
+        let evaluator = Evaluator::new(sweep.potential_v, settings)?;
+        let n_points = sweep.potential_v.len();
+        let mut storage = vec![0.0; Workspace::storage_len(n_points)];
+        let mut workspace = Workspace::new(&mut storage, n_points)?;
+        Ok(evaluator.evaluate(sweep.current_a, blank_a, &mut workspace)?)
+    }
+
+    fn remark(
+        &self,
+        sweep: Sweep<'_>,
+        signal: &Signal,
+        calibrated_potential_v: Option<f64>,
+        subject: &str,
+        findings: &mut Vec<Finding>,
+    ) {
+        for flag in signal.flags.iter() {
+            let (check, effect, found) = match flag {
+                Flag::Despiked => {
+                    (Check::DespikedPoints, Effect::Warned, format!("{} point(s) replaced", signal.despiked))
+                }
+                Flag::BackgroundSwallowsPeak => (
+                    Check::BackgroundSwallowsPeak,
+                    Effect::Refused,
+                    format!(
+                        "the background is {:.0} times the height of {}",
+                        signal.background_ratio.unwrap_or(f64::NAN),
+                        si(signal.height_a, "A")
+                    ),
+                ),
+                Flag::TwoPeaks => (
+                    Check::TwoPeaks,
+                    Effect::Refused,
+                    format!("a second maximum beside the one at {}", potential(sweep, signal.peak_index)),
+                ),
+                Flag::PotentialShifted => (
+                    Check::PeakShift,
+                    Effect::Refused,
+                    format!(
+                        "peak at {:.3} V, calibration's at {:.3} V, limit ±{}",
+                        signal.peak_potential_v.unwrap_or(f64::NAN),
+                        calibrated_potential_v.unwrap_or(f64::NAN),
+                        si(self.method.reference.shift_limit_v, "V")
+                    ),
+                ),
+                Flag::HalfWidthOpen | Flag::FootOpen => continue,
+            };
+            findings.push(Finding::new(check, effect, subject, found));
+        }
+    }
+}
+
+/// Why an evaluation stopped.
+enum Stop {
+    OffGrid(WindowOffGrid),
+    Kernel(Refusal),
+}
+
+impl From<WindowOffGrid> for Stop {
+    fn from(window: WindowOffGrid) -> Self {
+        Self::OffGrid(window)
+    }
+}
+
+impl From<Refusal> for Stop {
+    fn from(refusal: Refusal) -> Self {
+        Self::Kernel(refusal)
+    }
+}
+
+impl Stop {
+    fn finding(self, sweep: Sweep<'_>, subject: &str) -> Finding {
+        let refused = |check, found: String| Finding::new(check, Effect::Refused, subject, found);
+        match self {
+            Self::OffGrid(WindowOffGrid { window_v: [low, high] }) => {
+                refused(Check::WrongWindow, format!("the scan does not reach {low:.3} V to {high:.3} V"))
+            }
+            Self::Kernel(Refusal::MaximumOnWindowEdge { index, height_a }) => refused(
+                Check::EdgeMaximum,
+                format!("maximum of {} on the edge, at {}", si(height_a, "A"), potential(sweep, index)),
+            ),
+            Self::Kernel(Refusal::NoPeak { height_a, noise_a, .. }) => refused(
+                Check::NoPeak,
+                format!("height {} at a noise of {}", si(height_a, "A"), si(noise_a, "A")),
+            ),
+            Self::Kernel(Refusal::BaselineNotSettled { iterations }) => {
+                refused(Check::BaselineUnsettled, format!("not settled after {iterations} iterations"))
+            }
+            Self::Kernel(Refusal::TooFewPoints { found, needed }) => {
+                refused(Check::TooFewPoints, format!("{found} points, {needed} needed"))
+            }
+            Self::Kernel(Refusal::NotFinite { index }) => {
+                refused(Check::OverloadMarks, format!("no number at {}", potential(sweep, index)))
+            }
+            Self::Kernel(Refusal::PotentialNotMonotonic { index }) => refused(
+                Check::MissingPoints,
+                format!("the potential turns or stands still at {}", potential(sweep, index)),
+            ),
+            Self::Kernel(other) => refused(
+                Check::BaselineUnsettled,
+                format!("the windows of [evaluation] do not fit: {other:?}"),
+            ),
+        }
+    }
+}
+
+fn potential(sweep: Sweep<'_>, index: usize) -> String {
+    sweep.potential_v.get(index).map_or_else(|| format!("point {}", index + 1), |at_v| format!("{at_v:.3} V"))
+}
