@@ -7,19 +7,22 @@ use super::settings::{ExpectedScan, RawScan, TrustLimits};
 pub(super) fn overload(judge: Judge, scan: &RawScan<'_>, limits: &TrustLimits) -> TrustFinding {
     let n = scan.current_a.len().max(scan.potential_v.len());
     let finite = |values: &[f64], i: usize| values.get(i).is_none_or(|x| x.is_finite());
-    let mut count = 0_u32;
-    let mut first = None;
-    for i in 0..n {
-        let sound = finite(scan.current_a, i)
+    let sound = |i: usize| {
+        finite(scan.current_a, i)
             && finite(scan.potential_v, i)
             && finite(scan.forward_a.unwrap_or(&[]), i)
-            && finite(scan.reverse_a.unwrap_or(&[]), i);
-        if !sound || scan.overload_points.contains(&i) {
-            count = count.saturating_add(1);
-            first = first.or(Some(i));
-        }
+            && finite(scan.reverse_a.unwrap_or(&[]), i)
+    };
+    let mut count = 0_u32;
+    let mut first = usize::MAX;
+    let not_finite = (0..n).filter(|&i| !sound(i));
+    let marked = scan.overload_points.iter().copied().filter(|&i| i < n && sound(i));
+    for i in not_finite.chain(marked) {
+        count = count.saturating_add(1);
+        first = first.min(i);
     }
-    judge.at_most(f64::from(count), f64::from(limits.overload_points), first.unwrap_or(0))
+    let first = if count > 0 { first } else { 0 };
+    judge.at_most(f64::from(count), f64::from(limits.overload_points), first)
 }
 
 pub(super) fn too_few(judge: Judge, scan: &RawScan<'_>, limits: &TrustLimits) -> TrustFinding {

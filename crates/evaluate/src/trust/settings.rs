@@ -14,7 +14,7 @@ pub struct RawScan<'a> {
     pub forward_a: Option<&'a [f64]>,
     /// Reverse currents at the same potentials as `forward_a`, point by point (A).
     pub reverse_a: Option<&'a [f64]>,
-    /// Indices of points that the record itself marks as overloaded.
+    /// Indices of points that the record itself marks as overloaded, each named once.
     pub overload_points: &'a [usize],
     /// Time from one point to the next (s), if stated.
     pub interval_s: Option<f64>,

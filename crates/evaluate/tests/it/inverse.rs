@@ -241,6 +241,41 @@ fn faults_are_typed() {
     assert_eq!(fault(&good, f64::MAX, 1, f64::MAX), InverseFault::NumberOverflow);
 }
 
+#[test]
+fn the_interval_covers_the_truth_as_often_as_it_says() {
+    // Seven standards and two electrodes a sample; Box & Muller on a linear congruence. Binomial s.d. of the share: 0.0015.
+    let mut state = 11_u64;
+    let mut uniform = move || {
+        state = state.wrapping_mul(6364136223846793005).wrapping_add(1442695040888963407);
+        ((state >> 11) as f64 + 0.5) / (1_u64 << 53) as f64
+    };
+    let mut normal =
+        move || libm::sqrt(-2.0 * libm::log(uniform())) * libm::cos(2.0 * core::f64::consts::PI * uniform());
+    let x = [0.0, 2.0, 4.0, 6.0, 8.0, 10.0, 12.0];
+    let (mut covered, mut resolved) = (0, 0);
+    for round in 0..20_000 {
+        // So noisy that the slope is only just significant and a symmetric interval would fail.
+        let y = x.map(|x| 1.0 + x + 2.0 * normal());
+        let curve = fit_line(&x, &y, &[1.0; 7], 2.5705818356363146);
+        let truth = 2.0 + f64::from(round % 9);
+        let signal = 1.0 + truth + 2.0 * (0.5 * normal() + 0.5 * normal());
+        match inverse(&curve, signal, 2, 0.0) {
+            Inverse::Within { low, high, .. } | Inverse::Below { low, high, .. } => {
+                resolved += 1;
+                covered += i32::from(low <= truth && truth <= high);
+            }
+            Inverse::Above { low } => {
+                resolved += 1;
+                covered += i32::from(low <= truth);
+            }
+            Inverse::Unresolved(fault) => assert!(matches!(fault, InverseFault::SlopeNotSignificant { .. })),
+        }
+    }
+    let share = f64::from(covered) / f64::from(resolved);
+    println!("{covered} of {resolved} intervals cover the truth: {share:.4}");
+    assert!(resolved > 18_000 && share > 0.945 && share < 0.965, "{share}");
+}
+
 fn is_clean(found: &Inverse) -> bool {
     match *found {
         Inverse::Within { value, low, high } | Inverse::Below { value, low, high } => {

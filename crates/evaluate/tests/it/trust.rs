@@ -484,6 +484,50 @@ fn five_hundred_clean_scans_raise_at_most_two_alarms_in_a_hundred() {
     assert!(alarmed <= 10, "{alarmed}");
 }
 
+#[test]
+fn of_450_recorded_scans_one_series_is_found_noisy_and_nothing_else() {
+    // Square-wave scans of pyocyanin, 600 points from +0.1 V, recorded in a laboratory; noise 0.02 to 0.06 µA,
+    // but 0.1 µA and more in the series at 10 µM.
+    let limits = TrustLimits { largest_noise_a: 1e-7, window_tolerance_v: 0.0015, ..limits() };
+    let expected = ExpectedScan {
+        start_v: 0.1,
+        end_v: -0.5,
+        step_v: 0.001,
+        peak_window_v: Some([-0.1, -0.4]),
+        half_width_v: Some(0.1),
+        mains: None,
+    };
+    let mut scans = 0;
+    for file in ["i1_uA_wide.csv", "i2_uA_wide.csv"] {
+        let place = format!("realdata/swv-pyocyanin-soak-transfer/{file}");
+        let Some(path) = stillwell_house::shared_file(&place) else { return };
+        let text = std::fs::read_to_string(path).unwrap();
+        let names: Vec<&str> = text.lines().next().unwrap().split(',').collect();
+        let rows: Vec<Vec<f64>> = text
+            .lines()
+            .skip(1)
+            .map(|line| line.split(',').map(|cell| cell.parse().unwrap()).collect())
+            .collect();
+        let mut one = clean();
+        (one.forward_a, one.reverse_a) = (None, None);
+        one.potential_v = rows.iter().map(|row| row[0]).collect();
+        for column in 1..rows[0].len() {
+            one.current_a = rows.iter().map(|row| row[column] * 1e-6).collect();
+            let report = check_with(&one, &expected, &limits);
+            let failed: Vec<_> = report.failed().map(|finding| finding.check).collect();
+            let noisy = names[column].starts_with("transfer_010uM");
+            assert_eq!(
+                failed,
+                if noisy { vec![TrustCheck::Noise] } else { vec![] },
+                "{file}, {}",
+                names[column]
+            );
+            scans += 1;
+        }
+    }
+    assert_eq!(scans, 450);
+}
+
 proptest! {
     #[test]
     fn any_slices_and_limits_give_findings_without_nan(
