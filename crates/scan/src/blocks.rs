@@ -4,7 +4,7 @@ use crate::cells::{Cell, Line, Lines, cell_from_text, cells_of, has_grouped_digi
 use crate::dialect::Frame;
 use crate::error::{Place, ReadError, shortened};
 use crate::number::number_at;
-use crate::pin::{DecimalMark, Delimiter};
+use crate::pin::Delimiter;
 use crate::read::MAX_CELLS;
 use crate::settings::{setting_from_line, without_comment_mark};
 
@@ -300,14 +300,7 @@ impl<'a, 'f> BlockReader<'a, 'f> {
         if has_grouped_digits(cell) {
             return Err(ReadError::ThousandsSeparator { place });
         }
-        Err(ReadError::NotANumber {
-            place,
-            decimal_mark: self.frame.decimal_mark.word(),
-            example: match self.frame.decimal_mark {
-                DecimalMark::Point => "-0.125 or 1.25E-6",
-                DecimalMark::Comma => "-0,125 or 1,25E-6",
-            },
-        })
+        Err(ReadError::not_a_number(place, self.frame.decimal_mark))
     }
 
     fn at(&self, line: &Line<'_>, column: usize, text: &str) -> Place {
@@ -329,7 +322,11 @@ impl<'a, 'f> BlockReader<'a, 'f> {
         let is_setting = starts_with_letter
             && text.contains(['=', ':'])
             && setting_from_line(line, self.frame.delimiter).is_some();
-        let starts_with_text = kinds.first() == Some(&Cell::Text) && starts_with_letter;
+        // `Scan 2` is a title, `O.09 1.5` a broken line of numbers.
+        let first_word = text.split([',', ';', '\t', ' ']).next().unwrap_or_default();
+        let starts_with_text = kinds.first() == Some(&Cell::Text)
+            && starts_with_letter
+            && !(kinds.len() == self.frame.width() && first_word.contains(|c: char| c.is_ascii_digit()));
         let has_no_number = n_numbers == 0 && kinds.len() < self.frame.width().max(2);
         is_comment
             || is_setting

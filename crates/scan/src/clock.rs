@@ -19,9 +19,8 @@ pub struct CalendarDate {
 const FIRST_PLAUSIBLE_YEAR: u16 = 2000;
 
 pub(crate) fn note_if_too_early(setting: &Setting) -> Option<ReadNote> {
-    let year = years(setting).find(|year| *year < FIRST_PLAUSIBLE_YEAR)?;
-    let _ = year;
-    Some(implausible(setting, "the year lies before 2000"))
+    let is_early = years(setting).any(|year| year < FIRST_PLAUSIBLE_YEAR);
+    is_early.then(|| implausible(setting, "the year lies before 2000"))
 }
 
 /// Only whole years are compared unless the date is written year first: day and month cannot be told apart otherwise.

@@ -21,6 +21,8 @@ pub(crate) struct Frame<'a> {
     pub(crate) is_text: Vec<bool>,
     /// Whether any number looked at has a decimal mark.
     pub(crate) has_marks: bool,
+    /// Cells of most lines.
+    pub(crate) usual_width: usize,
 }
 
 impl Frame<'_> {
@@ -43,6 +45,7 @@ struct Candidate {
     start: usize,
     /// Whether any number in the sample has a decimal mark.
     has_marks: bool,
+    usual_width: usize,
 }
 
 /// Finds the frame, from the pin where it answers, else from the text.
@@ -65,6 +68,7 @@ pub(crate) fn frame<'a>(text: &'a str, place: &Place, pin: &ReadingPin) -> Resul
         body_offset,
         is_text: chosen.is_text,
         has_marks: chosen.has_marks,
+        usual_width: chosen.usual_width,
     };
     if pin.decimal_mark.is_none() && frame.decimal_mark == DecimalMark::Comma {
         refuse_groups_of_three(text, &frame, place)?;
@@ -147,39 +151,33 @@ fn candidate(
                 .enumerate()
                 .all(|(column, cell)| is_text.get(column).copied().unwrap_or(false) || *cell != Cell::Text)
     };
-    let width = profiles.iter().filter(|cells| fits(cells, &is_text)).map(Vec::len).max()?;
-    is_text.resize(width, false);
     let n_data_lines = profiles.iter().filter(|cells| fits(cells, &is_text)).count();
     let start = match pin.header_lines {
         Some(n_lines) => n_lines,
-        None => first_data_line(sample, &profiles, |cells| fits(cells, &is_text))?,
+        None => first_data_line(&profiles, |cells| fits(cells, &is_text))?,
     };
+    // Shorter scans end earlier, so the first line of numbers is a full one.
+    let first_full = profiles.iter().skip(start).find(|cells| fits(cells, &is_text))?;
+    is_text.resize(first_full.len(), false);
     let mark_char = char::from(decimal_mark.byte());
     let has_marks =
         sample.iter().zip(&profiles).filter(|(_, cells)| fits(cells, &is_text)).any(|(sample_line, _)| {
             cells_of(sample_line.line.text, delimiter).iter().any(|cell| cell.contains(mark_char))
         });
-    Some(Candidate { delimiter, decimal_mark, is_text, n_data_lines, start, has_marks })
+    Some(Candidate { delimiter, decimal_mark, is_text, n_data_lines, start, has_marks, usual_width })
 }
 
-/// The first line that fits and is followed by another (or by nothing).
-fn first_data_line(
-    sample: &[SampleLine<'_>],
-    profiles: &[Vec<Cell>],
-    fits: impl Fn(&Vec<Cell>) -> bool,
-) -> Option<usize> {
-    let written: Vec<(usize, bool)> = sample
-        .iter()
-        .zip(profiles)
-        .enumerate()
-        .filter(|(_, (sample_line, _))| !sample_line.line.is_blank())
-        .map(|(index, (_, cells))| (index, fits(cells)))
-        .collect();
-    let pair = written.windows(2).find(|pair| pair.iter().all(|(_, fits)| *fits));
-    match pair.and_then(|pair| pair.first()) {
-        Some((index, _)) => Some(*index),
-        None => written.iter().find(|(_, fits)| *fits).map(|(index, _)| *index),
-    }
+/// The first line that fits. A line of numbers with words below it (a count of points above the names) belongs to the
+/// header; one with a broken number below it does not, so that nothing broken is taken for a header.
+fn first_data_line(profiles: &[Vec<Cell>], fits: impl Fn(&Vec<Cell>) -> bool) -> Option<usize> {
+    let written = profiles.iter().enumerate().filter(|(_, cells)| !cells.is_empty());
+    let next = written.clone().skip(1).map(Some).chain([None]);
+    let mut starts = written.zip(next).filter(|((_, cells), next)| {
+        let words_below =
+            next.is_some_and(|(_, below)| below.iter().all(|cell| matches!(cell, Cell::Text | Cell::Empty)));
+        fits(cells) && !words_below
+    });
+    starts.next().map(|((index, _), _)| index)
 }
 
 fn most_frequent(widths: impl Iterator<Item = usize>) -> Option<usize> {

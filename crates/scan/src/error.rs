@@ -2,6 +2,7 @@
 
 use std::fmt;
 
+use crate::pin::DecimalMark;
 use crate::reading::Reading;
 
 /// A spot in a file. Lines and columns are counted from 1; a column is a cell of the line, 0 = the whole line.
@@ -295,6 +296,14 @@ pub enum ReadError {
 }
 
 impl ReadError {
+    pub(crate) fn not_a_number(place: Place, mark: DecimalMark) -> Self {
+        let example = match mark {
+            DecimalMark::Point => "-0.125 or 1.25E-6",
+            DecimalMark::Comma => "-0,125 or 1,25E-6",
+        };
+        Self::NotANumber { place, decimal_mark: mark.word(), example }
+    }
+
     /// Where in the file.
     pub fn place(&self) -> &Place {
         match self {

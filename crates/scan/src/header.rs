@@ -4,7 +4,7 @@ use crate::cells::{Cell, Line, cell_from_text, cells_of};
 use crate::dialect::Frame;
 use crate::error::{Place, ReadError, shortened};
 use crate::note::ReadNote;
-use crate::pin::Delimiter;
+use crate::pin::{Delimiter, ReadingPin};
 use crate::roles::{ColumnHead, Role, column_head, names_a_column};
 use crate::scan::Setting;
 use crate::settings::{setting_from_line, without_comment_mark};
@@ -21,10 +21,20 @@ pub(crate) struct Header {
 }
 
 /// Understands the lines above the numbers.
-pub(crate) fn header(frame: &Frame<'_>, text: &str, place: &Place) -> Result<Header, ReadError> {
+pub(crate) fn header(
+    frame: &Frame<'_>,
+    text: &str,
+    pin: &ReadingPin,
+    place: &Place,
+) -> Result<Header, ReadError> {
     let width = frame.width();
     let names = names_row(frame);
-    refuse_commas_in_both_parts(frame, names.as_ref(), text, place)?;
+    if pin.decimal_mark.is_none() {
+        refuse_commas_in_both_parts(frame, names.as_ref(), text, place)?;
+    }
+    if pin.header_lines.is_none() {
+        refuse_broken_first_line(frame, names.as_ref(), place)?;
+    }
     let (cells, used) = match names {
         Some(names) if names.cells.len() <= width => (names.cells, names.lines),
         _ => (Vec::new(), Vec::new()),
@@ -82,7 +92,7 @@ fn name_cells(text: &str, frame: &Frame<'_>) -> Option<Vec<String>> {
     let width = frame.width();
     let owned = |cells: Vec<&str>| cells.into_iter().map(str::to_owned).collect::<Vec<String>>();
     let own = owned(cells_of(text, frame.delimiter));
-    if own.len() == width {
+    if own.len() == width && frame.delimiter != Delimiter::Blank {
         return Some(own);
     }
     for delimiter in [Delimiter::Tab, Delimiter::Semicolon, Delimiter::Comma] {
@@ -95,6 +105,9 @@ fn name_cells(text: &str, frame: &Frame<'_>) -> Option<Vec<String>> {
         text.split("  ").map(str::trim).filter(|cell| !cell.is_empty()).collect();
     if parted_by_two_blanks.len() == width {
         return Some(owned(parted_by_two_blanks));
+    }
+    if own.len() == width || (own.len() == frame.usual_width && own.len() >= 2) {
+        return Some(own);
     }
     let is_shorter = own.len() >= 2 && own.len() < width && frame.delimiter != Delimiter::Blank;
     (is_shorter && names_a_column(text)).then_some(own)
@@ -131,6 +144,50 @@ fn with_units(names: &[String], units: &[String]) -> Vec<String> {
             _ => name.clone(),
         })
         .collect()
+}
+
+/// A line right above the numbers that has their width and some numbers, but names nothing, is a broken line of numbers;
+/// taken for a header it would be lost. And a first line longer than the names has a cell too many.
+fn refuse_broken_first_line(
+    frame: &Frame<'_>,
+    names: Option<&Names>,
+    place: &Place,
+) -> Result<(), ReadError> {
+    if let Some(names) = names
+        && names.cells.len() == frame.usual_width
+        && frame.width() > frame.usual_width
+    {
+        let (line, column) = (frame.header.len() + 1, frame.usual_width + 1);
+        let place = Place { line, column, ..place.clone() };
+        return Err(ReadError::ExtraCell { place, found: frame.width(), expected: frame.usual_width });
+    }
+    let above = frame.header.iter().rev().find(|line| !line.is_blank());
+    let Some(above) = above.filter(|above| {
+        names.is_none_or(|names| !names.lines.contains(&above.number))
+            && !above.text.contains(['=', ':'])
+            && !without_comment_mark(above.text).1
+    }) else {
+        return Ok(());
+    };
+    let mark = frame.decimal_mark.byte();
+    let cells = cells_of(above.text, frame.delimiter);
+    let kinds: Vec<Cell> = cells.iter().map(|cell| cell_from_text(cell, mark)).collect();
+    let wrong = kinds.iter().enumerate().position(|(column, kind)| {
+        *kind == Cell::Text && !frame.is_text.get(column).copied().unwrap_or(false)
+    });
+    let has_number = kinds.iter().any(|kind| matches!(kind, Cell::Number(_)));
+    let Some(column) = wrong.filter(|_| has_number && cells.len() == frame.width()) else {
+        return Ok(());
+    };
+    let text = cells.get(column).map_or(String::new(), |cell| shortened(cell));
+    let is_below_names =
+        frame.header.iter().any(|line| line.number < above.number && names_a_column(line.text));
+    // A word without digits and no names above: a setting such as `step;0,01`.
+    if !is_below_names && !text.contains(|c: char| c.is_ascii_digit()) {
+        return Ok(());
+    }
+    let place = Place { line: above.number, column: column + 1, text, ..place.clone() };
+    Err(ReadError::not_a_number(place, frame.decimal_mark))
 }
 
 /// Between commas, whole numbers may be the two parts of decimal commas.

@@ -14,7 +14,7 @@ use crate::pin::{Encoding, Layout, ReadingPin, ReductionCurrent};
 use crate::reading::{Reading, UnitSource};
 use crate::roles::{Role, column_head};
 use crate::scan::{ReadFile, Scan};
-use crate::settings::{setting_from_line, stated_current_unit, stated_potential_unit};
+use crate::settings::{setting_from_line, stated_current_unit, stated_potential_unit, without_comment_mark};
 use crate::steps::possible_potential_unit;
 use crate::units::{CurrentUnit, PotentialUnit, UnitWord, current_unit_from_file_name};
 
@@ -67,11 +67,10 @@ pub fn read(bytes: &[u8], file_name: &str, pinned: &ReadingPin) -> Result<ReadFi
     if frame.width() > MAX_COLUMNS {
         return Err(too_large(&place, "columns", frame.width(), MAX_COLUMNS));
     }
-    let header = header(&frame, text, &place)?;
+    let header = header(&frame, text, pinned, &place)?;
     let mut body = read_blocks(text, &frame, &place)?;
     let mut notes = header.notes.clone();
     let arrangement = arrangement(&body, &frame, &header, pinned, &place)?;
-    let n_blocks_found = body.blocks.len();
     let mut scans = match &arrangement {
         Arrangement::Rows(rows) => scans_from_rows(text, &body, rows, &header, &frame, &place)?,
         Arrangement::Columns(columns) => {
@@ -82,11 +81,10 @@ pub fn read(bytes: &[u8], file_name: &str, pinned: &ReadingPin) -> Result<ReadFi
             scans_from_columns(&mut body, columns, &header, &frame, &place, &mut notes)?
         }
     };
-    let _ = n_blocks_found;
     if scans.is_empty() {
         return Err(ReadError::HeaderOnly { place });
     }
-    let units = units(&arrangement, &header, &frame, &scans, pinned, &place)?;
+    let units = units(&arrangement, &header, &scans, pinned, &place)?;
     make_names_unique(&mut scans, &mut notes);
     let layout = layout_of(&arrangement, &scans);
     refuse_other_layout(layout, pinned, &scans, &place)?;
@@ -183,12 +181,11 @@ struct Units {
 fn units(
     arrangement: &Arrangement,
     header: &Header,
-    frame: &Frame<'_>,
     scans: &[RawScan],
     pinned: &ReadingPin,
     place: &Place,
 ) -> Result<Units, ReadError> {
-    let (potential_heads, current_heads) = stated_units(arrangement, header, frame, scans, place)?;
+    let (potential_heads, current_heads) = stated_units(arrangement, header, scans, place)?;
     let potential = potential_unit(potential_heads, header, scans, pinned, place)?;
     let by_file = current_heads.map(|unit| (unit, UnitSource::Header)).or_else(|| {
         stated_current_unit(&header.settings).map(|unit| (unit, UnitSource::Setting)).or_else(|| {
@@ -219,7 +216,6 @@ fn contradicted(place: &Place, key: &'static str, stated: &str, pinned: &str) ->
 fn stated_units(
     arrangement: &Arrangement,
     header: &Header,
-    frame: &Frame<'_>,
     scans: &[RawScan],
     place: &Place,
 ) -> Result<(Option<PotentialUnit>, Option<CurrentUnit>), ReadError> {
@@ -253,9 +249,6 @@ fn stated_units(
         Arrangement::Rows(rows) => {
             let labels = scans.iter().map(|scan| column_head(&scan.name).unit);
             current_units.extend(labels.map(current_of));
-            let corner = frame.header.len() + 1;
-            let corner = if rows.first_row == 1 { Some(corner) } else { None };
-            let _ = corner;
             header.heads.iter().take(rows.first_column).find_map(|head| potential_of(head.unit))
         }
     };
@@ -358,8 +351,11 @@ fn closing_notes(
     arrangement: &Arrangement,
 ) -> Vec<ReadNote> {
     let mut notes = Vec::new();
-    for line in body.footer.iter().filter(|line| !line.is_blank()) {
-        if setting_from_line(line, frame.delimiter).is_none() {
+    let between = body.blocks.iter().flat_map(|block| &block.before);
+    for line in between.chain(&body.footer).filter(|line| !line.is_blank()) {
+        let is_header = frame.header.iter().any(|header| header.text.trim() == line.text.trim());
+        let is_comment = without_comment_mark(line.text).1;
+        if !is_header && !is_comment && setting_from_line(line, frame.delimiter).is_none() {
             let text = shortened(line.text.trim());
             notes.push(ReadNote::LineNotUnderstood { line: line.number, text });
         }
