@@ -162,6 +162,15 @@ fn where_a_plateau_swallows_the_upper_end_no_value_is_stated() {
 }
 
 #[test]
+fn near_the_highest_standard_a_second_order_interval_may_end_above_it() {
+    let document = load();
+    let nitrite = document["second_order"].as_array_of_tables().unwrap().iter().last().unwrap();
+    let curve = second_order(nitrite);
+    let [value, low, high] = resolved(inverse(&curve, signal_at(&curve, 0.499), 1, 0.0));
+    assert!((value - 0.499).abs() < 1e-12 && low < value && high > curve.level_max && high < 0.52, "{high}");
+}
+
+#[test]
 fn below_the_lowest_standard_nothing_is_censored() {
     let found = inverse(&fluorescein(), 0.0, 1, 0.0);
     let Inverse::Below { value, low, high } = found else { panic!("{found:?}") };

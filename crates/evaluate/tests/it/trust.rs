@@ -321,6 +321,16 @@ fn a_start_up_transient_says_how_many_points_to_distrust() {
 }
 
 #[test]
+fn a_start_up_transient_too_small_to_matter_passes() {
+    let mut quiet = record(7, 0.02 * NOISE_A, false);
+    quiet.current_a[0] -= 5e-9;
+    assert_eq!(check(&quiet).of(TrustCheck::StartUp).state, TrustState::Passed);
+    let strict = TrustLimits { start_up_fraction: 1e-3, ..limits() };
+    let found = check_with(&quiet, &expected(), &strict).of(TrustCheck::StartUp);
+    assert_eq!((found.state, found.found), (TrustState::Failed, 1.0));
+}
+
+#[test]
 fn a_leak_noise_and_drift_fail_with_their_amounts() {
     let mut leak = clean();
     for i in &mut leak.current_a {
