@@ -1,3 +1,58 @@
-//! The `stillwell` command.
+//! The `stillwell` command: reads arguments, calls the rooms below, prints. It holds no science.
 
-fn main() {}
+mod args;
+mod commands;
+mod exit;
+mod json;
+mod progress;
+mod render;
+
+use std::io::Write as _;
+use std::process::ExitCode;
+
+use clap::Parser as _;
+
+use crate::args::{Arguments, Command};
+use crate::exit::{Failure, Outcome};
+
+fn main() -> ExitCode {
+    let arguments = match Arguments::try_parse() {
+        Ok(arguments) => arguments,
+        Err(error) => {
+            // clap prints help to stdout and usage errors to stderr; nothing is left to do if that fails.
+            let _ = error.print();
+            return if error.use_stderr() { Outcome::BadInput.code() } else { Outcome::Done.code() };
+        }
+    };
+    match run(arguments.command) {
+        Ok((text, outcome)) => print(&text, outcome),
+        Err(failure) => {
+            let _ = writeln!(std::io::stderr(), "{}", render::failure(&failure));
+            Outcome::BadInput.code()
+        }
+    }
+}
+
+fn run(command: Command) -> Result<(String, Outcome), Failure> {
+    match command {
+        Command::Determine(arguments) => commands::determine::run(&arguments),
+        Command::Inspect(arguments) => commands::inspect::run(&arguments),
+        Command::Evaluate(arguments) => commands::evaluate::run(&arguments),
+        Command::Calibrate(arguments) => commands::calibrate::run(&arguments),
+        Command::Explain(arguments) => commands::explain::run(&arguments),
+        Command::Completions(arguments) => Ok(commands::completions::run(&arguments)),
+        Command::Man(arguments) => commands::man::run(&arguments),
+    }
+}
+
+/// A reader that went away (`| head`) is no failure.
+fn print(text: &str, outcome: Outcome) -> ExitCode {
+    let mut stdout = std::io::stdout().lock();
+    match stdout.write_all(text.as_bytes()).and_then(|()| stdout.flush()) {
+        Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
+            let _ = writeln!(std::io::stderr(), "the result could not be written: {error}");
+            Outcome::BadInput.code()
+        }
+        _ => outcome.code(),
+    }
+}

@@ -20,6 +20,8 @@ pub(crate) struct Batch {
     /// The electrode control: living, or why not.
     pub(crate) control: Result<String, Finding>,
     needs_bracketing: bool,
+    /// Without an accepted calibration every sample is refused already; nothing is left to withhold.
+    is_calibrated: bool,
 }
 
 /// A known solution measured at one moment of the batch.
@@ -78,6 +80,7 @@ fn one(
         blank: calibration.and_then(|link| blank_finding(method, link, &of_batch, &subject)),
         control: control(method, calibration, &of_batch, &subject),
         needs_bracketing: plan.bracketing,
+        is_calibrated: calibration.is_some_and(CalibrationLink::is_accepted),
         name,
         key,
     }
@@ -92,6 +95,9 @@ impl Batch {
     /// What withholds the verdict of a sample whose scans stand from `first` to `last` in the run sheet: the check
     /// standards next to it on either side, a bad zero, a control that failed.
     pub(crate) fn withholding(&self, first: usize, last: usize) -> Vec<Finding> {
+        if !self.is_calibrated {
+            return Vec::new();
+        }
         let before = self.checks.iter().rev().find(|check| check.last < first);
         let after = self.checks.iter().find(|check| check.first > last);
         let mut findings: Vec<Finding> =
@@ -119,6 +125,9 @@ impl Batch {
 
     /// Everything that did not pass, each once.
     pub(crate) fn findings(&self) -> Vec<Finding> {
+        if !self.is_calibrated {
+            return Vec::new();
+        }
         let failed = self.checks.iter().filter_map(|check| check.failed.clone());
         failed.chain(self.blank.clone()).chain(self.control.as_ref().err().cloned()).collect()
     }

@@ -71,11 +71,15 @@ pub(crate) fn settings<'w>(
         placement,
         measure,
     };
-    let limits = PeakLimits {
-        min_signal_to_noise: Some(plan.peak.least_signal_to_noise),
-        max_background_ratio: Some(BACKGROUND_RATIO),
-        second_peak_fraction: Some(plan.peak.second_peak_fraction),
-        reference_potential_v,
+    // Without a search there is no peak to hold against its background, its noise or a second one.
+    let limits = match search {
+        Search::At(_) => PeakLimits::NONE,
+        Search::ForPeak => PeakLimits {
+            min_signal_to_noise: Some(plan.peak.least_signal_to_noise),
+            max_background_ratio: Some(BACKGROUND_RATIO),
+            second_peak_fraction: Some(plan.peak.second_peak_fraction),
+            reference_potential_v,
+        },
     };
     let despike = plan.despike.map(|despike| Despike {
         limit: despike.limit,

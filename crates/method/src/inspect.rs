@@ -45,7 +45,8 @@ pub fn inspect(bytes: &[u8], name: &str, method: Option<&Method>) -> Result<Insp
 /// A reading error with its place, as every other problem is shown.
 pub(crate) fn reading_problem(error: &stillwell_scan::ReadError) -> Problem {
     let at = error.place();
-    let place = Place { file: at.file_name.clone(), line: at.line, column: at.column, text: at.text.clone() };
+    let place =
+        Place { file: at.file_name.to_string(), line: at.line, column: at.column, text: at.text.to_string() };
     let whole = error.to_string();
     let found = whole.strip_prefix(&at.to_string()).unwrap_or(&whole).trim_start_matches([':', ' ']);
     Problem::new(place, found.to_owned(), String::new())

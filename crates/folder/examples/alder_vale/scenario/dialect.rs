@@ -59,7 +59,8 @@ fn pairs_with_settings(batch: &Batch, scans: &[Vec<Reading>]) -> String {
     for row in rows(scans) {
         let cells: Vec<String> = row
             .iter()
-            .map(|at| format!("{};{}", at.potential_mv, thousandths(at.difference_na, ',')))
+            // Four decimals: three after a comma could be read as digits in groups.
+            .map(|at| format!("{};{}0", at.potential_mv, thousandths(at.difference_na, ',')))
             .collect();
         lines.push(cells.join(";"));
     }

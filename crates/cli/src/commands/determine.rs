@@ -1,0 +1,43 @@
+//! `determine`: from raw scans to verdicts.
+
+use stillwell_assure::DecisionCode;
+use stillwell_method::{Outcome as Result_, Report};
+
+use super::report_of;
+use crate::args::{FolderArguments, Format};
+use crate::exit::{Failure, Outcome};
+use crate::{json, render};
+
+pub(crate) fn run(arguments: &FolderArguments) -> Result<(String, Outcome), Failure> {
+    let report = report_of(&arguments.folder)?;
+    let outcome = Outcome::attention_if(needs_attention(&report));
+    let text = match (&arguments.show_chain, arguments.format) {
+        (Some(sample), format) => chain(&report, sample, format)?,
+        (None, Format::Table) => render::determinations::table_for(&report, &arguments.folder),
+        (None, Format::Json) => json::text(&json::determinations::of(&report)),
+    };
+    Ok((text, outcome))
+}
+
+fn chain(report: &Report, sample: &str, format: Format) -> Result<String, Failure> {
+    let found: Vec<_> = report.determinations.iter().filter(|d| d.sample == sample).collect();
+    if found.is_empty() {
+        let known: Vec<&str> = report.determinations.iter().map(|d| d.sample.as_str()).collect();
+        return Err(Failure::NotThere {
+            what: format!("there is no sample \"{sample}\""),
+            cure: format!("samples: {}", known.join(", ")),
+        });
+    }
+    Ok(match format {
+        Format::Table => found.iter().map(|d| render::chain::text(report, d)).collect::<Vec<_>>().join("\n"),
+        Format::Json => json::text(&json::chain::of(report, &found)),
+    })
+}
+
+fn needs_attention(report: &Report) -> bool {
+    report.determinations.iter().any(|determination| {
+        matches!(determination.outcome, Result_::Refused)
+            || determination.withheld().next().is_some()
+            || determination.decisions.iter().any(|decision| decision.code != DecisionCode::Below)
+    })
+}

@@ -1,0 +1,42 @@
+//! Exit codes, and the failures that lead to 2.
+
+use std::process::ExitCode;
+
+use stillwell_folder::FolderError;
+use stillwell_method::Problem;
+
+/// How a command ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Outcome {
+    /// 0: done.
+    Done,
+    /// 1: done, but a verdict or a check needs attention.
+    Attention,
+    /// 2: bad input or usage.
+    BadInput,
+}
+
+impl Outcome {
+    pub(crate) fn code(self) -> ExitCode {
+        ExitCode::from(match self {
+            Self::Done => 0,
+            Self::Attention => 1,
+            Self::BadInput => 2,
+        })
+    }
+
+    pub(crate) fn attention_if(needed: bool) -> Self {
+        if needed { Self::Attention } else { Self::Done }
+    }
+}
+
+/// Why a command could not do its work.
+#[derive(Debug)]
+pub(crate) enum Failure {
+    /// The folder or a file of it.
+    Folder { folder: std::path::PathBuf, error: FolderError },
+    /// Several problems with places.
+    Problems(Vec<Problem>),
+    /// One thing that the user named is not there.
+    NotThere { what: String, cure: String },
+}

@@ -1,0 +1,37 @@
+//! `determine --show-chain SAMPLE --format json`.
+
+use serde::Serialize;
+use stillwell_method::{Determination, Report};
+
+use super::MethodJson;
+use super::calibrations::CalibrationJson;
+use super::determinations::{DeterminationJson, determination};
+use super::scans::ScanJson;
+
+#[derive(Serialize)]
+pub(crate) struct Document {
+    method: MethodJson,
+    chains: Vec<ChainJson>,
+}
+
+#[derive(Serialize)]
+struct ChainJson {
+    determination: DeterminationJson,
+    scans: Vec<ScanJson>,
+    calibration: Option<CalibrationJson>,
+}
+
+pub(crate) fn of(report: &Report, determinations: &[&Determination]) -> Document {
+    let chain = |found: &Determination| ChainJson {
+        determination: determination(report, found),
+        scans: found.scans.iter().filter_map(|place| report.scans.get(*place)).map(ScanJson::from).collect(),
+        calibration: found
+            .calibration
+            .and_then(|place| report.calibrations.get(place))
+            .map(CalibrationJson::from),
+    };
+    Document {
+        method: MethodJson::from(&report.method),
+        chains: determinations.iter().map(|found| chain(found)).collect(),
+    }
+}

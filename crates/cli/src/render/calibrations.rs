@@ -1,0 +1,155 @@
+//! `calibrate` for people: the curve, its standards read back, its statistics, its limits, its acceptance.
+
+use std::fmt::Write as _;
+
+use stillwell_calibrate::{Calibration, Outcome, Role};
+use stillwell_method::{CalibrationLink, DetectionClaim, Report, si, three_digits};
+use stillwell_quantity::round_up;
+
+use super::numbers::probability;
+use super::table::table;
+use super::{findings, wrapped};
+
+pub(crate) fn table_for(report: &Report) -> String {
+    let unit = report.method.reported_as.to_string();
+    let parts: Vec<String> = report.calibrations.iter().map(|link| one(link, &unit)).collect();
+    parts.join("\n")
+}
+
+fn one(link: &CalibrationLink, unit: &str) -> String {
+    let accepted = if link.is_accepted() { "accepted" } else { "NOT ACCEPTED" };
+    let mut text = format!("{}: {accepted} (calibration {})\n", link.key.label(), link.hash.short());
+    if let Some(calibration) = &link.calibration {
+        text.push_str(&curve(calibration, unit));
+        text.push_str(&standards(calibration, unit));
+        text.push_str(&statistics(calibration, unit));
+        text.push_str(&criteria(calibration));
+    }
+    if let Some(claim) = &link.detection {
+        text.push_str(&detection(claim));
+    }
+    let shown = findings(&link.findings.iter().collect::<Vec<_>>(), "  ");
+    if !shown.is_empty() {
+        let _ = write!(text, "\n{shown}");
+    }
+    text
+}
+
+fn curve(calibration: &Calibration, unit: &str) -> String {
+    let figures = &calibration.statistics;
+    let [c0, c1, c2] = figures.coefficients;
+    let [u0, u1, u2] = figures.standard_errors;
+    let mut text = format!("\n  {} on electrode means, x in {unit}\n", calibration.settings.model);
+    for (name, value, error) in [("c0", c0, u0), ("c1", c1, u1), ("c2", c2, u2)] {
+        if error > 0.0 {
+            let _ = writeln!(text, "    {name} = {value:.6e}  standard error {error:.1e}");
+        }
+    }
+    text
+}
+
+fn standards(calibration: &Calibration, unit: &str) -> String {
+    let header = [
+        format!(">level / {unit}"),
+        ">electrodes".into(),
+        ">mean signal".into(),
+        ">read back".into(),
+        ">error / %".into(),
+    ];
+    let rows: Vec<Vec<String>> = calibration
+        .levels
+        .iter()
+        .map(|level| {
+            vec![
+                level.level.to_string(),
+                level.n_electrodes.to_string(),
+                si(level.mean_signal_a, "A"),
+                level.back_calculated.map_or("–".to_owned(), three_digits),
+                level.error_percent.map_or("–".to_owned(), |error| format!("{error:+.1}")),
+            ]
+        })
+        .collect();
+    let lines = table(&header.iter().map(String::as_str).collect::<Vec<_>>(), &rows);
+    let indented: String = lines.lines().map(|line| format!("    {line}\n")).collect();
+    format!("\n  standards\n{indented}")
+}
+
+fn statistics(calibration: &Calibration, unit: &str) -> String {
+    let figures = &calibration.statistics;
+    let spread = &calibration.components;
+    let mut text = format!(
+        "\n  {} scans on {} electrode means at {} levels, {} degrees of freedom\n",
+        figures.n_scans, figures.n_points, figures.n_levels, figures.degrees_of_freedom
+    );
+    let _ = writeln!(text, "    residual standard deviation s   {}", si(figures.residual_sd_a, "A"));
+    let _ = writeln!(
+        text,
+        "    process standard deviation      {} {unit} ({:.1} % of the mean level)",
+        three_digits(figures.process_sd),
+        figures.process_sd_percent
+    );
+    let sd = |variance: f64| si(libm_sqrt(variance), "A");
+    let _ = writeln!(
+        text,
+        "    between electrodes {}, between scans of one electrode {}",
+        sd(spread.electrode_variance_a2),
+        sd(spread.scan_variance_a2)
+    );
+    let _ = writeln!(text, "    r² = {:.5} (never enough by itself)", figures.r_squared);
+    text
+}
+
+// A square root is no formula: the spread is kept as a variance and shown as a standard deviation.
+fn libm_sqrt(value: f64) -> f64 {
+    value.sqrt()
+}
+
+fn criteria(calibration: &Calibration) -> String {
+    let rows: Vec<Vec<String>> = calibration
+        .findings
+        .iter()
+        .filter(|finding| finding.role == Role::Acceptance)
+        .map(|finding| {
+            let word = match finding.outcome {
+                Outcome::Passed => "passed",
+                Outcome::Failed => "FAILED",
+                Outcome::NotTestable => "NOT TESTABLE",
+            };
+            let is_probability = finding.check.looks_at().starts_with("p of");
+            let number = |value: Option<f64>| {
+                value
+                    .map_or("–".to_owned(), |v| if is_probability { probability(v) } else { three_digits(v) })
+            };
+            vec![
+                finding.id().to_owned(),
+                number(finding.found),
+                number(finding.limit),
+                word.to_owned(),
+                finding.check.looks_at().to_owned(),
+            ]
+        })
+        .collect();
+    let lines = table(&["acceptance", ">found", ">limit", "", ""], &rows);
+    format!("\n{}", lines.lines().map(|line| format!("  {line}\n")).collect::<String>())
+}
+
+fn detection(claim: &DetectionClaim) -> String {
+    let mut text = String::from("\n  limits\n");
+    for (name, limit, meaning) in [
+        ("decision limit", &claim.decision_limit, "above it, the analyte is called detected"),
+        (
+            "detection limit",
+            &claim.detection_limit,
+            "an amount of this size is missed with probability β only",
+        ),
+        ("quantification limit", &claim.quantification_limit, "from here on a number is issued"),
+    ] {
+        let shown = round_up(limit.value(), 2);
+        let _ = writeln!(text, "    {name:21} {shown:>7} {}  ({meaning})", limit.kind());
+    }
+    let _ = writeln!(text, "{}", wrapped("    basis: ", &claim.basis));
+    for note in &claim.notes {
+        let _ = writeln!(text, "{}", wrapped("    note: ", note));
+    }
+    text
+}

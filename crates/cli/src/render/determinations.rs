@@ -1,0 +1,188 @@
+//! `determine` for people: one line a sample, then what needs attention, then the cautions.
+
+use std::fmt::Write as _;
+use std::path::Path;
+
+use stillwell_assure::{Decision, DecisionCode};
+use stillwell_method::{Determination, Effect, Finding, Outcome, Report, Role};
+
+use super::numbers::result;
+use super::table::table;
+use super::{findings, wrapped};
+
+pub(crate) fn table_for(report: &Report, folder: &Path) -> String {
+    let mut text = head(report);
+    text.push_str(&results(report));
+    text.push_str(&legend(report));
+    for determination in &report.determinations {
+        text.push_str(&in_words(report, determination));
+    }
+    text.push_str(&batch_findings(report));
+    text.push_str(&cautions(report));
+    text.push_str(&next(report, folder));
+    text
+}
+
+fn head(report: &Report) -> String {
+    let method = &report.method;
+    let n_excluded = report.scans.iter().filter(|scan| !scan.counts()).count();
+    let n_refused = report.scans.iter().filter(|scan| scan.counts() && scan.is_refused()).count();
+    let mut text =
+        format!("{}, revision {} (method {})\n", method.name, method.revision, method.hash.short());
+    let _ = write!(text, "{} scans: {n_refused} refused, {n_excluded} excluded; ", report.scans.len());
+    let accepted = report.calibrations.iter().filter(|calibration| calibration.is_accepted()).count();
+    let _ = writeln!(text, "{} calibrations: {accepted} accepted\n", report.calibrations.len());
+    text
+}
+
+/// The words of a verdict in a table cell.
+fn verdict(determination: &Determination, decision: &Decision) -> &'static str {
+    if matches!(determination.outcome, Outcome::Refused) {
+        return "UNKNOWN (refused)";
+    }
+    if determination.withheld().next().is_some() {
+        return "WITHHELD";
+    }
+    match decision.code {
+        DecisionCode::Below => "below",
+        DecisionCode::Above => "ABOVE",
+        DecisionCode::TooCloseToCall => "TOO CLOSE TO CALL",
+        DecisionCode::NotDecidable => "UNKNOWN",
+    }
+}
+
+fn results(report: &Report) -> String {
+    let limits: Vec<String> = report
+        .determinations
+        .first()
+        .map(|determination| {
+            determination.decisions.iter().map(|decision| decision.limit_id.clone()).collect()
+        })
+        .unwrap_or_default();
+    let mut header =
+        vec!["sample".to_owned(), format!("{}, {}", report.method.analyte, report.method.reported_as)];
+    header.extend(limits);
+    header.push(">strips".to_owned());
+    let rows: Vec<Vec<String>> = report.determinations.iter().map(row).collect();
+    table(&header.iter().map(String::as_str).collect::<Vec<_>>(), &rows)
+}
+
+fn row(determination: &Determination) -> Vec<String> {
+    let mut cells = vec![name(determination), result(&determination.outcome)];
+    cells.extend(determination.decisions.iter().map(|decision| verdict(determination, decision).to_owned()));
+    cells.push(match &determination.outcome {
+        Outcome::Quantified(estimate) => estimate.electrodes.to_string(),
+        _ => "–".to_owned(),
+    });
+    cells
+}
+
+fn name(determination: &Determination) -> String {
+    match determination.role {
+        Role::Sample => determination.sample.clone(),
+        role => format!("{} ({})", determination.sample, role.word()),
+    }
+}
+
+/// The verdicts of one sample in words, and what a person must know of it.
+fn in_words(report: &Report, determination: &Determination) -> String {
+    let mut text = format!("\n{}\n", name(determination));
+    let is_withheld = determination.withheld().next().is_some();
+    let is_refused = matches!(determination.outcome, Outcome::Refused);
+    if is_refused {
+        text.push_str("  no number is issued: treat this water as unknown\n");
+    } else if is_withheld {
+        text.push_str(
+            "  the verdict is withheld: the number stands, but nothing is to be concluded from it\n",
+        );
+    }
+    for decision in determination.decisions.iter().filter(|_| !is_refused && !is_withheld) {
+        let words = match decision.code {
+            DecisionCode::Below => decision.words.clone(),
+            _ => format!("{}: {}", decision.words, decision.reason),
+        };
+        let _ = writeln!(text, "{}", wrapped("  ", &words));
+    }
+    if let Outcome::AboveRange(above) = &determination.outcome {
+        let advice = format!("dilute the sample 1 : {:.0} and measure it on new strips.", above.dilute);
+        let _ = writeln!(text, "{}", wrapped("  for a number: ", &advice));
+    }
+    let own: Vec<&Finding> = determination
+        .findings
+        .iter()
+        .filter(|finding| finding.effect != Effect::Noted && !report.batch_findings.contains(finding))
+        .collect();
+    text.push_str(&findings(&own, "  "));
+    text
+}
+
+/// What each limit is.
+fn legend(report: &Report) -> String {
+    let mut text = String::from("\n");
+    for decision in report.determinations.first().iter().flat_map(|first| &first.decisions) {
+        let words = format!("{}; {}", decision.limit_name, decision.limit_source);
+        let _ = writeln!(text, "{}", wrapped(&format!("{}: ", decision.limit_id), &words));
+    }
+    let coverage = report.determinations.iter().find_map(|determination| match &determination.outcome {
+        Outcome::Quantified(estimate) => Some(estimate.coverage),
+        _ => None,
+    });
+    if let Some(coverage) = coverage {
+        let _ = writeln!(text, "±: expanded uncertainty, coverage {:.0} %", 100.0 * coverage);
+    }
+    text
+}
+
+fn batch_findings(report: &Report) -> String {
+    let all: Vec<&Finding> =
+        report.batch_findings.iter().filter(|finding| finding.effect != Effect::Noted).collect();
+    if all.is_empty() { String::new() } else { format!("\nbatches\n{}", findings(&all, "  ")) }
+}
+
+/// Cautions and advice, each once, the most pressing first.
+fn cautions(report: &Report) -> String {
+    let mut advice: Vec<&str> = Vec::new();
+    let mut cautions: Vec<&str> = Vec::new();
+    for decision in report.determinations.iter().flat_map(|determination| &determination.decisions) {
+        for line in &decision.advice {
+            if !advice.contains(line) {
+                advice.push(line);
+            }
+        }
+    }
+    let longest = report
+        .determinations
+        .iter()
+        .flat_map(|determination| &determination.decisions)
+        .max_by_key(|decision| decision.cautions.len());
+    cautions.extend(longest.iter().flat_map(|decision| &decision.cautions));
+    let mut text = String::new();
+    if !advice.is_empty() {
+        text.push_str("\nwhat to do next\n");
+    }
+    for line in advice {
+        let _ = writeln!(text, "{}", wrapped("  - ", line));
+    }
+    if !cautions.is_empty() {
+        text.push_str("\ncautions\n");
+    }
+    for line in cautions {
+        let _ = writeln!(text, "{}", wrapped("  - ", line));
+    }
+    text
+}
+
+fn next(report: &Report, folder: &Path) -> String {
+    let sample = report
+        .determinations
+        .iter()
+        .find(|d| d.decisions.iter().any(|decision| decision.code != DecisionCode::Below))
+        .or(report.determinations.first());
+    sample.map_or_else(String::new, |sample| {
+        format!(
+            "\nhow a number came about: stillwell determine {} --show-chain {}\n",
+            folder.display(),
+            sample.sample
+        )
+    })
+}

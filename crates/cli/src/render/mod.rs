@@ -1,0 +1,128 @@
+//! What people see: aligned, rounded to the uncertainty, units everywhere.
+
+pub(crate) mod calibrations;
+pub(crate) mod chain;
+pub(crate) mod checks;
+pub(crate) mod determinations;
+pub(crate) mod inspections;
+mod numbers;
+pub(crate) mod scans;
+mod table;
+
+use std::fmt::Write as _;
+
+use stillwell_folder::FolderError;
+use stillwell_method::{Finding, Problem};
+
+use crate::exit::Failure;
+
+/// Columns of text that a printed page and a terminal hold.
+const WIDTH: usize = 100;
+
+/// Findings of one check that are shown one by one.
+const MOST_ALIKE: usize = 3;
+
+/// A failure for a person.
+pub(crate) fn failure(failure: &Failure) -> String {
+    match failure {
+        Failure::Folder { folder, error: FolderError::Content(found) } => {
+            format!("{}\nin {}\n", problems(&found.problems).trim_end(), folder.display())
+        }
+        Failure::Folder { error, .. } => format!("error: {error}"),
+        Failure::Problems(found) => problems(found),
+        Failure::NotThere { what, cure } => format!("error: {what}\n  cure: {cure}"),
+    }
+}
+
+fn problems(problems: &[Problem]) -> String {
+    let mut text = String::new();
+    for problem in problems {
+        // Writing to a String cannot fail.
+        let _ = writeln!(text, "error: {}: {}", problem.place, problem.found);
+        if !problem.place.text.is_empty() && !problem.found.contains(&problem.place.text) {
+            let _ = writeln!(text, "  text: {}", problem.place.text);
+        }
+        if !problem.cure.is_empty() {
+            let _ = writeln!(text, "{}", wrapped("  cure: ", &problem.cure));
+        }
+    }
+    if problems.len() > 1 {
+        let _ = writeln!(text, "{} problems", problems.len());
+    }
+    text
+}
+
+/// Findings and their remedies, the gravest first; those of one check and effect share one entry.
+fn findings(findings: &[&Finding], indent: &str) -> String {
+    let mut groups: Vec<Vec<&Finding>> = Vec::new();
+    for finding in findings {
+        let alike = |other: &&Finding| {
+            other.check == finding.check
+                && other.effect == finding.effect
+                && other.overridden == finding.overridden
+        };
+        match groups.iter_mut().find(|group| group.iter().any(alike)) {
+            Some(group) => {
+                if !group.contains(finding) {
+                    group.push(finding);
+                }
+            }
+            None => groups.push(vec![finding]),
+        }
+    }
+    groups.sort_by_key(|group| std::cmp::Reverse(group.first().map(|finding| finding.effect)));
+    groups.iter().map(|group| entry(group, indent)).collect()
+}
+
+/// One check that did not pass: where, what was found, what to do.
+fn entry(group: &[&Finding], indent: &str) -> String {
+    let Some(first) = group.first() else { return String::new() };
+    let mut text = format!("{indent}{} {}\n", first.effect.word(), first.check.id());
+    for finding in group.iter().take(MOST_ALIKE) {
+        let line = format!("{}: {}", finding.subject, finding.found);
+        let _ = writeln!(text, "{}", wrapped(&format!("{indent}  "), &line));
+    }
+    if group.len() > MOST_ALIKE {
+        let _ = writeln!(text, "{indent}  … and {} more", group.len() - MOST_ALIKE);
+    }
+    let (lead, words) = match &first.overridden {
+        Some(reason) => ("overridden: ", reason.as_str()),
+        None => ("do: ", first.remedy()),
+    };
+    let _ = writeln!(text, "{}", wrapped(&format!("{indent}  {lead}"), words));
+    text
+}
+
+/// `lead` followed by `text`, broken at blanks; further lines are indented to the lead's own indent plus two.
+fn wrapped(lead: &str, text: &str) -> String {
+    let indent = " ".repeat(lead.len() - lead.trim_start().len() + 2);
+    let mut lines = Vec::new();
+    let mut line = lead.to_owned();
+    let mut is_empty = true;
+    for word in text.split_whitespace() {
+        let needed = line.chars().count() + word.chars().count() + usize::from(!is_empty);
+        if needed > WIDTH && !is_empty {
+            lines.push(std::mem::replace(&mut line, indent.clone()));
+            is_empty = true;
+        }
+        if !is_empty {
+            line.push(' ');
+        }
+        line.push_str(word);
+        is_empty = false;
+    }
+    lines.push(line);
+    lines.join("\n")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn long_words_and_long_texts_are_wrapped_under_their_lead() {
+        let text = wrapped("  do: ", &"measure again ".repeat(12));
+        assert!(text.lines().all(|line| line.chars().count() <= WIDTH));
+        assert!(text.lines().skip(1).all(|line| line.starts_with("    m") || line.starts_with("    a")));
+    }
+}

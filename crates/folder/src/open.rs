@@ -1,0 +1,97 @@
+//! Opening a folder: which file is what, and its bytes.
+
+use std::fs;
+use std::io::Read as _;
+use std::path::Path;
+
+use stillwell_method::{Input, NamedText, RawFile};
+
+use crate::error::FolderError;
+
+/// The method file's name within a folder.
+pub const METHOD_FILE: &str = "method.toml";
+/// The run sheet's name within a folder.
+pub const RUN_SHEET_FILE: &str = "run-sheet.csv";
+
+/// Endings of files that are taken for raw scans.
+const RAW_ENDINGS: [&str; 6] = ["", "csv", "txt", "tsv", "dat", "asc"];
+
+/// Larger files are not taken into memory; the reader's own limit is lower.
+const LARGEST_FILE_BYTES: u64 = 256 * 1024 * 1024;
+
+/// Reads a folder into one input. `progress` is told each raw file's name before it is read.
+///
+/// # Errors
+/// A folder or file that is not there or cannot be read, and everything that is wrong inside them.
+pub fn open(folder: &Path, progress: impl FnMut(&str)) -> Result<Input, FolderError> {
+    if !folder.is_dir() {
+        return Err(FolderError::NotAFolder { path: folder.to_owned() });
+    }
+    let method = read_text(
+        folder,
+        METHOD_FILE,
+        "write a method file; examples/alder-vale/method.toml shows every section",
+    )?;
+    let run_sheet = read_text(
+        folder,
+        RUN_SHEET_FILE,
+        "write one line for each scan: file,scan,role,sample,level,unit,lot,electrode,…",
+    )?;
+    let raw_files = raw_files(folder)?;
+    let input = Input::assemble(
+        NamedText { name: METHOD_FILE, text: &method },
+        NamedText { name: RUN_SHEET_FILE, text: &run_sheet },
+        &raw_files,
+        progress,
+    )?;
+    Ok(input)
+}
+
+/// The bytes of one file, within the size limit.
+///
+/// # Errors
+/// A path that is no file, cannot be read, or is too large.
+pub fn read_bytes(path: &Path) -> Result<Vec<u8>, FolderError> {
+    let unreadable = |source| FolderError::Unreadable { path: path.to_owned(), source };
+    let file = fs::File::open(path).map_err(unreadable)?;
+    let bytes = file.metadata().map_err(unreadable)?.len();
+    let too_large = |bytes| FolderError::TooLarge { path: path.to_owned(), bytes, limit: LARGEST_FILE_BYTES };
+    if bytes > LARGEST_FILE_BYTES {
+        return Err(too_large(bytes));
+    }
+    let mut content = Vec::new();
+    // The size may be unknown (a pipe) or grow while it is read.
+    file.take(LARGEST_FILE_BYTES + 1).read_to_end(&mut content).map_err(unreadable)?;
+    let read = content.len() as u64;
+    if read > LARGEST_FILE_BYTES { Err(too_large(read)) } else { Ok(content) }
+}
+
+fn read_text(folder: &Path, name: &'static str, cure: &'static str) -> Result<String, FolderError> {
+    let path = folder.join(name);
+    if !path.is_file() {
+        return Err(FolderError::FileMissing { path: folder.to_owned(), name, cure });
+    }
+    let bytes = read_bytes(&path)?;
+    String::from_utf8(bytes)
+        .map_err(|error| FolderError::NotUtf8 { path, at: error.utf8_error().valid_up_to() })
+}
+
+/// Raw files of the folder itself, sorted by name; hidden files and subfolders are not looked at.
+fn raw_files(folder: &Path) -> Result<Vec<RawFile>, FolderError> {
+    let unreadable = |source| FolderError::Unreadable { path: folder.to_owned(), source };
+    let mut names = Vec::new();
+    for entry in fs::read_dir(folder).map_err(unreadable)? {
+        let entry = entry.map_err(unreadable)?;
+        let name = entry.file_name().to_string_lossy().into_owned();
+        if entry.path().is_file() && is_raw(&name) {
+            names.push((name, entry.path()));
+        }
+    }
+    names.sort();
+    names.into_iter().map(|(name, path)| read_bytes(&path).map(|bytes| RawFile { name, bytes })).collect()
+}
+
+fn is_raw(name: &str) -> bool {
+    let ending = Path::new(name).extension().map_or(String::new(), |e| e.to_string_lossy().to_lowercase());
+    !name.starts_with('.') && name != RUN_SHEET_FILE && RAW_ENDINGS.contains(&ending.as_str())
+}
