@@ -45,6 +45,7 @@ pub(crate) fn join_blocks<'a>(
                 notes.push(ReadNote::JoinedAcrossLine { line: line.number });
             }
             let n_rows = last.n_rows();
+            last.has_gaps |= block.has_gaps;
             last.runs.extend(block.runs.iter().map(|(row, line)| (row + n_rows, *line)));
             for (column, more) in last.columns.iter_mut().zip(block.columns) {
                 column.extend(more);
@@ -130,21 +131,11 @@ fn part(block: &mut Block<'_>, column: usize, rows: &Range<usize>, is_alone: boo
     let Some(values) = block.columns.get_mut(column) else { return Vec::new() };
     if is_alone && rows.start == 0 {
         // The line numbers of a block need only its first column's length, which is asked before.
-        let mut taken = values.clone_or_take();
+        let mut taken = std::mem::take(values);
         taken.truncate(rows.end);
         return taken;
     }
     values.get(rows.clone()).unwrap_or_default().to_vec()
-}
-
-trait CloneOrTake {
-    fn clone_or_take(&mut self) -> Vec<f64>;
-}
-
-impl CloneOrTake for Vec<f64> {
-    fn clone_or_take(&mut self) -> Vec<f64> {
-        std::mem::take(self)
-    }
 }
 
 /// How many rows each scan's columns fill; an empty cell above a filled one is refused.
@@ -172,7 +163,7 @@ fn extents(
             if is_only_block && columns.scans.len() > 1 {
                 notes.push(ReadNote::ColumnNotUsed {
                     column: scan.leading() + 1,
-                    header: String::new(),
+                    header: Box::default(),
                     reason: "it is empty",
                 });
             }
@@ -199,6 +190,9 @@ fn extents(
 
 fn n_written(block: &Block<'_>, column: usize, place: &Place) -> Result<usize, ReadError> {
     let values = block.columns.get(column).map_or(&[][..], Vec::as_slice);
+    if !block.has_gaps {
+        return Ok(values.len());
+    }
     let n_written = values.iter().rposition(|value| !is_empty_cell(*value)).map_or(0, |last| last + 1);
     let written = values.get(..n_written).unwrap_or_default();
     match written.iter().position(|value| is_empty_cell(*value)) {
@@ -333,7 +327,7 @@ fn row_labels(text: &str, body: &Body<'_>, rows: &RowsLayout, frame: &Frame<'_>)
     for line in lines.take(n_rows + 10_000) {
         let cells = cells_of(line.text, frame.delimiter);
         let label: Vec<&str> = cells.into_iter().take(rows.first_column).collect();
-        labels.insert(line.number, shortened(label.join(" ").trim()));
+        labels.insert(line.number, shortened(label.join(" ").trim()).into());
     }
     labels
 }
@@ -356,7 +350,7 @@ fn is_more_than_a_quantity(name: &str) -> bool {
         let role = column_head(word).role;
         role != Role::Unknown && !word.ends_with(|c: char| c.is_ascii_digit())
     };
-    !words.iter().all(|word| is_quantity(&word))
+    !words.iter().all(is_quantity)
 }
 
 /// Gives every scan a name of its own, and says which header texts several columns share.
@@ -386,5 +380,6 @@ pub(crate) fn make_names_unique(scans: &mut [RawScan], notes: &mut Vec<ReadNote>
         }
     }
     let shared = count.into_iter().filter(|(_, count)| *count > 1);
-    notes.extend(shared.map(|(header, count)| ReadNote::DuplicateColumnName { header, count }));
+    notes
+        .extend(shared.map(|(header, count)| ReadNote::DuplicateColumnName { header: header.into(), count }));
 }

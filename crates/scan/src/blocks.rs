@@ -26,6 +26,8 @@ pub(crate) struct Block<'a> {
     pub(crate) before: Vec<Line<'a>>,
     /// Whether the header stands again among them.
     pub(crate) has_header_again: bool,
+    /// Whether any cell may be empty or hold a mark.
+    pub(crate) has_gaps: bool,
 }
 
 impl Block<'_> {
@@ -257,6 +259,7 @@ impl<'a, 'f> BlockReader<'a, 'f> {
             runs: vec![(0, frame.header.len() + 1)],
             before: Vec::new(),
             has_header_again: false,
+            has_gaps: frame.is_text.contains(&true),
         };
         Self {
             frame,
@@ -346,6 +349,8 @@ impl<'a, 'f> BlockReader<'a, 'f> {
             let place = self.at(&line, 0, line.text);
             return Err(ReadError::CutOff { place, found: kinds.len(), expected: width });
         }
+        let is_full = kinds.len() == width && kinds.iter().all(|kind| matches!(kind, Cell::Number(_)));
+        self.current.has_gaps |= !is_full;
         for (index, column) in self.current.columns.iter_mut().enumerate() {
             column.push(match kinds.get(index) {
                 Some(Cell::Number(value)) => *value,
@@ -394,6 +399,7 @@ impl<'a, 'f> BlockReader<'a, 'f> {
             runs: vec![(0, line.number)],
             before: std::mem::take(&mut self.pending),
             has_header_again: std::mem::take(&mut self.has_header_again),
+            has_gaps: self.frame.is_text.contains(&true),
         };
         let finished = std::mem::replace(&mut self.current, fresh);
         if n_rows_here > 0 {

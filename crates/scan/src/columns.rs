@@ -64,7 +64,7 @@ pub(crate) fn choose_columns(evidence: &ColumnEvidence<'_>) -> Result<Columns, R
     let scans = if is_pairs { pairs(evidence, &potentials)? } else { beside(evidence, &potentials)? };
     let scan_number = evidence.with_role(Role::ScanNumber).into_iter().find(|&column| {
         let values = evidence.values(column);
-        !values.is_empty() && values.iter().all(|value| libm::trunc(*value) == *value)
+        !values.is_empty() && values.iter().all(|value| libm::trunc(*value) - *value == 0.0)
     });
     let mut columns = Columns { is_pairs, scans, time, scan_number, notes: Vec::new() };
     columns.notes = not_used(evidence, &columns);

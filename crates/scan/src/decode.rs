@@ -54,7 +54,7 @@ fn inferred(bytes: &[u8]) -> Encoding {
         }
     }
     let n_pairs = start.len() / 2;
-    if bytes.len() % 2 == 0 && n_pairs > 0 {
+    if bytes.len().is_multiple_of(2) && n_pairs > 0 {
         if odd_zeros * 2 > n_pairs && even_zeros == 0 {
             return Encoding::Utf16Le;
         }
@@ -83,7 +83,7 @@ fn utf16<'a>(
         [a, b] => unit_from_bytes([*a, *b]),
         _ => 0,
     });
-    if bytes.len() % 2 != 0 {
+    if !bytes.len().is_multiple_of(2) {
         return Err(not_in(place, encoding, bytes.len() - 1));
     }
     let mut text = String::with_capacity(bytes.len() / 2 + 16);
@@ -108,12 +108,11 @@ fn not_in(place: &Place, encoding: Encoding, offset: usize) -> ReadError {
 
 /// Control characters other than tab, line ends, form feed and the old end-of-file mark belong in no text.
 fn refuse_binary(text: &[u8], place: &Place) -> Result<(), ReadError> {
-    const ALLOWED: [u8; 5] = [b'\t', b'\n', b'\r', 0x0c, 0x1a];
-    // The whole text is looked at in the fast form first: this runs over every byte of every file.
+    const ALLOWED: [u8; 6] = [b'\t', b'\n', b'\r', 0x0b, 0x0c, 0x1a];
+    // This runs over every byte of every file: without branches first, and exactly where that finds something.
     let suspicious = text.chunks(4096).any(|chunk| {
-        chunk
-            .iter()
-            .fold(false, |any, &byte| any | (byte < 0x20 && !(0x09..=0x0d).contains(&byte)) | (byte == 0x0b))
+        let odd = |byte: u8| u8::from(byte < 0x20) & u8::from(byte.wrapping_sub(0x09) > 4);
+        chunk.iter().fold(0, |any, &byte| any | odd(byte)) != 0
     });
     if !suspicious {
         return Ok(());

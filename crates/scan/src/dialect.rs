@@ -53,9 +53,8 @@ pub(crate) fn frame<'a>(text: &'a str, place: &Place, pin: &ReadingPin) -> Resul
     let sample = sample(text, pin);
     let candidates: Vec<Candidate> =
         dialects(pin).filter_map(|(delimiter, mark)| candidate(&sample, delimiter, mark, pin)).collect();
-    let chosen = match choose(candidates, place)? {
-        Some(chosen) => chosen,
-        None => return Err(nothing_found(&sample, place)),
+    let Some(chosen) = choose(candidates, place)? else {
+        return Err(nothing_found(&sample, place));
     };
     let start = sample.get(chosen.start);
     let body_offset = start.map_or(text.len(), |line| line.offset);
@@ -251,7 +250,7 @@ fn nothing_found(sample: &[SampleLine<'_>], place: &Place) -> ReadError {
             let cells = cells_of(line.text, delimiter);
             let grouped = cells.iter().position(|cell| has_grouped_digits(cell));
             if let (Some(index), true) = (grouped, cells.len() >= 2) {
-                let text = cells.get(index).map_or(String::new(), |cell| shortened(cell));
+                let text = cells.get(index).map_or(Box::default(), |cell| shortened(cell));
                 let place = Place { line: line.number, column: index + 1, text, ..place.clone() };
                 return ReadError::ThousandsSeparator { place };
             }
@@ -265,7 +264,7 @@ fn nothing_found(sample: &[SampleLine<'_>], place: &Place) -> ReadError {
     if looks_like_header {
         return ReadError::HeaderOnly { place: place.clone() };
     }
-    let text = first.map_or(String::new(), |sample_line| shortened(sample_line.line.text));
+    let text = first.map_or(Box::default(), |sample_line| shortened(sample_line.line.text));
     let line = first.map_or(0, |sample_line| sample_line.line.number);
     ReadError::NoNumbers {
         place: Place { line, text, ..place.clone() },

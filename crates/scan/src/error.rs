@@ -9,13 +9,13 @@ use crate::reading::Reading;
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Place {
     /// The name given to [`crate::read()`].
-    pub file_name: String,
+    pub file_name: Box<str>,
     /// Line, 0 = the file as a whole.
     pub line: usize,
     /// Cell within the line, 0 = the line as a whole.
     pub column: usize,
     /// The offending text, shortened and escaped; may be empty.
-    pub text: String,
+    pub text: Box<str>,
 }
 
 impl fmt::Display for Place {
@@ -337,7 +337,7 @@ impl ReadError {
 }
 
 /// The start of an offending text with control characters escaped, at most 40 characters.
-pub(crate) fn shortened(text: &str) -> String {
+pub(crate) fn shortened(text: &str) -> Box<str> {
     let mut out = String::new();
     for (n_taken, c) in text.chars().enumerate() {
         if n_taken == 40 {
@@ -350,5 +350,5 @@ pub(crate) fn shortened(text: &str) -> String {
             out.push(c);
         }
     }
-    out
+    out.into_boxed_str()
 }

@@ -179,7 +179,7 @@ fn refuse_broken_first_line(
     let Some(column) = wrong.filter(|_| has_number && cells.len() == frame.width()) else {
         return Ok(());
     };
-    let text = cells.get(column).map_or(String::new(), |cell| shortened(cell));
+    let text = cells.get(column).map_or(Box::default(), |cell| shortened(cell));
     let is_below_names =
         frame.header.iter().any(|line| line.number < above.number && names_a_column(line.text));
     // A word without digits and no names above: a setting such as `step;0,01`.
@@ -211,7 +211,7 @@ fn refuse_commas_in_both_parts(
     }
     let may_be_decimals = !frame.has_marks
         && n_names != width
-        && width % 2 == 0
+        && width.is_multiple_of(2)
         && memchr::memchr3(b'.', b'e', b'E', body.as_bytes()).is_none();
     if !may_be_decimals {
         return Ok(());

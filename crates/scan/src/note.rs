@@ -23,14 +23,14 @@ pub enum ReadNote {
         /// Column, from 1.
         column: usize,
         /// Its header, or empty.
-        header: String,
+        header: Box<str>,
         /// Why.
         reason: &'static str,
     },
     /// Several columns have the same header text; their scans were numbered.
     DuplicateColumnName {
         /// The header text.
-        header: String,
+        header: Box<str>,
         /// How many.
         count: usize,
     },
@@ -63,14 +63,14 @@ pub enum ReadNote {
         /// The line.
         line: usize,
         /// Its text, shortened.
-        text: String,
+        text: Box<str>,
     },
     /// A date or clock that cannot be right. Kept as found.
     ClockImplausible {
         /// The line.
         line: usize,
         /// Its text, as found.
-        text: String,
+        text: Box<str>,
         /// Why.
         reason: &'static str,
     },

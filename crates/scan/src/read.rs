@@ -3,7 +3,7 @@
 use crate::assemble::{RawScan, join_blocks, make_names_unique, scans_from_columns, scans_from_rows};
 use crate::blocks::{Body, read_blocks};
 use crate::clock;
-use crate::columns::{ColumnEvidence, Columns, choose_columns};
+use crate::columns::{ColumnEvidence, Columns, ScanColumns, choose_columns};
 use crate::decode::decode;
 use crate::dialect::{Frame, frame};
 use crate::error::{Place, ReadError, shortened};
@@ -57,7 +57,7 @@ pub const MAX_HEADER_LINES: usize = 10_000;
 /// # Ok::<(), stillwell_scan::ReadError>(())
 /// ```
 pub fn read(bytes: &[u8], file_name: &str, pinned: &ReadingPin) -> Result<ReadFile, ReadError> {
-    let place = Place { file_name: file_name.to_owned(), line: 0, column: 0, text: String::new() };
+    let place = Place { file_name: file_name.into(), line: 0, column: 0, text: Box::default() };
     if bytes.len() > MAX_BYTES {
         return Err(too_large(&place, "bytes", bytes.len(), MAX_BYTES));
     }
@@ -231,14 +231,14 @@ fn stated_units(
     let mut current_units: Vec<Option<CurrentUnit>> = Vec::new();
     let potential = match arrangement {
         Arrangement::Columns(columns) => {
-            for column in columns.scans.iter().flat_map(|scan| scan.currents()) {
+            for column in columns.scans.iter().flat_map(ScanColumns::currents) {
                 let unit = unit_at(column);
                 if let Some(UnitWord::Other | UnitWord::Time(_) | UnitWord::Potential(_)) = unit {
                     let text = header.heads.get(column).map_or("", |head| head.text.as_str());
                     let (line, column) = (header.names_line, column + 1);
                     return Err(ReadError::UnknownUnit {
                         place: Place { line, column, ..place.clone() },
-                        unit: shortened(text),
+                        unit: shortened(text).into(),
                         accepted: "A, mA, µA, nA, pA for a current",
                     });
                 }

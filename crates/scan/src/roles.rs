@@ -175,7 +175,7 @@ fn unit_or_against_reference(text: &str) -> Option<UnitWord> {
         let (unit, rest) = text.split_once(char::is_whitespace)?;
         let is_against = ["vs", "vs.", "versus", "v.", "against"]
             .iter()
-            .any(|word| rest.trim_start().split_whitespace().next() == Some(*word));
+            .any(|word| rest.split_whitespace().next() == Some(*word));
         if is_against { unit_from_text(unit) } else { None }
     })
 }

@@ -5,9 +5,13 @@ use crate::units::PotentialUnit;
 /// Steps may differ by this share of the usual step and still count as even.
 const EVENNESS: f64 = 0.1;
 
-/// The usual size of a step (median of the absolute differences), if it is not zero.
+/// So many steps tell the usual one; a longer column is not sorted whole.
+const STEPS_LOOKED_AT: usize = 4096;
+
+/// The usual size of a step (median of the first absolute differences), if it is not zero.
 pub(crate) fn usual_step(values: &[f64]) -> Option<f64> {
-    let mut sizes: Vec<f64> = differences(values).map(f64::abs).filter(|d| d.is_finite()).collect();
+    let mut sizes: Vec<f64> =
+        differences(values).take(STEPS_LOOKED_AT).map(f64::abs).filter(|d| d.is_finite()).collect();
     let middle = sizes.len() / 2;
     if sizes.is_empty() {
         return None;
@@ -23,6 +27,7 @@ pub(crate) fn differences(values: &[f64]) -> impl Iterator<Item = f64> + '_ {
 /// Whether at least nine in ten steps have the same size; turning points and restarts are allowed.
 pub(crate) fn is_stepping(values: &[f64]) -> bool {
     let Some(step) = usual_step(values) else { return false };
+    let values = values.get(..STEPS_LOOKED_AT + 1).unwrap_or(values);
     let n_steps = values.len() - 1;
     // Decimal text of few digits rounds each step.
     let n_even = differences(values).filter(|d| (d.abs() - step).abs() <= EVENNESS * step).count();
@@ -31,8 +36,8 @@ pub(crate) fn is_stepping(values: &[f64]) -> bool {
 
 /// 0, 1, 2 … or 1, 2, 3 …: a count, not a potential.
 pub(crate) fn is_counting(values: &[f64]) -> bool {
-    let starts_low = values.first().is_some_and(|first| *first == 0.0 || *first == 1.0);
-    starts_low && values.len() >= 3 && differences(values).all(|d| d == 1.0)
+    let starts_low = values.first().is_some_and(|first| *first == 0.0 || *first - 1.0 == 0.0);
+    starts_low && values.len() >= 3 && differences(values).all(|d| d - 1.0 == 0.0)
 }
 
 /// Whether a column of numbers can be a programmed potential in the given (or in any) unit.

@@ -185,7 +185,7 @@ fn run(file: &str, markdown: &str, fewest: usize) {
     let mut report = String::new();
     for case in &cases {
         for failure in failures(case) {
-            report.push_str(&format!("{file}: {}: {failure}\n", case.name));
+            report.extend([file, ": ", &case.name, ": ", &failure, "\n"]);
         }
     }
     assert!(report.is_empty(), "\n{report}");
