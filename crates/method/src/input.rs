@@ -81,9 +81,10 @@ impl Input {
         let run_sheet = RunSheet::parse(sheet_name, run_sheet.text, &method.analyte.reported_as)?;
         let mut problems = named_and_there(&run_sheet, raw_files);
         let mut files = BTreeMap::new();
-        for raw in raw_files.iter().filter(|raw| run_sheet.rows.iter().any(|row| row.file == raw.name)) {
+        for raw in raw_files {
+            let Some(row) = run_sheet.rows.iter().find(|row| row.file == raw.name) else { continue };
             progress(&raw.name);
-            match stillwell_scan::read(&raw.bytes, &raw.name, &method.reading) {
+            match stillwell_scan::read(&raw.bytes, &raw.name, &row.stated.complete(&method.reading)) {
                 Ok(file) => {
                     files.insert(raw.name.clone(), file);
                 }

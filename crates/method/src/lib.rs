@@ -63,4 +63,4 @@ pub use link::{CalibrationLink, DetectionClaim, Found, GroupKey, RawLink, ScanLi
 pub use problem::{Place, Problem, Problems};
 pub use raw_checks::RawChecked;
 pub use revision::Hash;
-pub use run_sheet::{COLUMNS, Dilution, Override, Role, Row, RunSheet};
+pub use run_sheet::{COLUMNS, Dilution, Override, Role, Row, RunSheet, StatedReading};

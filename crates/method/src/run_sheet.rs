@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use stillwell_quantity::{Concentration, QuantityKind};
+use stillwell_scan::{CurrentUnit, PotentialUnit, ReadingPin, ReductionCurrent};
 
 use crate::problem::{Place, Problem, Problems, nearest};
 use crate::sheet_row::{RowReader, read_row};
@@ -116,6 +117,31 @@ pub struct Row {
     pub overrides: Vec<Override>,
     /// Whatever the analyst noted.
     pub note: String,
+    /// What the sheet states of the file's units and sign, where the file does not.
+    pub stated: StatedReading,
+}
+
+/// Units and sign of a file, as far as the run sheet states them. It holds for the whole file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct StatedReading {
+    /// Unit of the potentials.
+    pub potential_unit: Option<PotentialUnit>,
+    /// Unit of the currents.
+    pub current_unit: Option<CurrentUnit>,
+    /// The sign that a reduction current has in the file.
+    pub reduction_current: Option<ReductionCurrent>,
+}
+
+impl StatedReading {
+    /// The method's reading, completed with what the sheet states.
+    pub(crate) fn complete(self, pin: &ReadingPin) -> ReadingPin {
+        ReadingPin {
+            potential_unit: pin.potential_unit.or(self.potential_unit),
+            current_unit: pin.current_unit.or(self.current_unit),
+            reduction_current: pin.reduction_current.or(self.reduction_current),
+            ..pin.clone()
+        }
+    }
 }
 
 impl Row {
@@ -126,7 +152,7 @@ impl Row {
 }
 
 /// The columns of a run sheet. Only `file`, `scan` and `role` must be there.
-pub const COLUMNS: [&str; 21] = [
+pub const COLUMNS: [&str; 24] = [
     "file",
     "scan",
     "role",
@@ -148,6 +174,9 @@ pub const COLUMNS: [&str; 21] = [
     "exclude",
     "override",
     "note",
+    "potential_unit",
+    "current_unit",
+    "reduction_current",
 ];
 
 /// A run sheet that holds together.
@@ -185,6 +214,7 @@ impl RunSheet {
             rows.extend(read_row(&reader, &cells, &mut problems));
         }
         twice_named(&rows, &mut problems);
+        stated_two_ways(&rows, &mut problems);
         if rows.is_empty() && problems.is_empty() {
             problems.push(Problem::new(
                 Place::whole_file(file),
@@ -225,6 +255,23 @@ fn columns(file: &str, header: &[Cell], problems: &mut Vec<Problem>) -> BTreeMap
         }
     }
     columns
+}
+
+fn stated_two_ways(rows: &[Row], problems: &mut Vec<Problem>) {
+    let mut seen: BTreeMap<&str, &Row> = BTreeMap::new();
+    for row in rows {
+        let first = *seen.entry(&row.file).or_insert(row);
+        if first.stated != row.stated {
+            problems.push(Problem::new(
+                row.place.clone(),
+                format!(
+                    "units or sign of {} are stated otherwise than in line {}",
+                    row.file, first.place.line
+                ),
+                "state the same on every line of the file",
+            ));
+        }
+    }
 }
 
 fn twice_named(rows: &[Row], problems: &mut Vec<Problem>) {

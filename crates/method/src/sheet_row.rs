@@ -3,9 +3,10 @@
 use std::collections::BTreeMap;
 
 use stillwell_quantity::{Concentration, QuantityKind};
+use stillwell_scan::{CurrentUnit, PotentialUnit, ReductionCurrent};
 
 use crate::problem::{Place, Problem, nearest};
-use crate::run_sheet::{Dilution, Override, Role, Row};
+use crate::run_sheet::{Dilution, Override, Role, Row, StatedReading};
 use crate::sheet_text::Cell;
 
 pub(crate) struct RowReader<'a> {
@@ -50,6 +51,15 @@ pub(crate) fn read_row(reader: &RowReader<'_>, cells: &[Cell], problems: &mut Ve
         exclude: Some(line.text("exclude").to_owned()).filter(|reason| !reason.is_empty()),
         overrides: line.overrides(),
         note: line.text("note").to_owned(),
+        stated: StatedReading {
+            potential_unit: line.word("potential_unit", PotentialUnit::WORDS, PotentialUnit::from_word),
+            current_unit: line.word("current_unit", CurrentUnit::WORDS, CurrentUnit::from_word),
+            reduction_current: line.word(
+                "reduction_current",
+                ReductionCurrent::WORDS,
+                ReductionCurrent::from_word,
+            ),
+        },
     };
     if role.is_some() {
         line.what_the_role_needs(&row);
@@ -113,6 +123,23 @@ impl<'a> Line<'a> {
             self.complain("role", format!("\"{}\" is not a role", self.text("role")), cure);
         }
         found
+    }
+
+    /// One of the words of `[reading]`; `u` and both micro signs are one.
+    fn word<T>(&mut self, column: &str, words: &[&str], from_word: fn(&str) -> Option<T>) -> Option<T> {
+        let text = self.text(column);
+        if text.is_empty() {
+            return None;
+        }
+        let value = from_word(text).or_else(|| from_word(&text.replace(['u', 'μ'], "µ")));
+        if value.is_none() {
+            self.complain(
+                column,
+                format!("\"{text}\" is not accepted"),
+                format!("one of {}", words.join(", ")),
+            );
+        }
+        value
     }
 
     fn whole_number(&mut self, column: &str) -> Option<u32> {
