@@ -44,6 +44,29 @@ pub enum Check {
 }
 
 impl Check {
+    /// Every check, in the order of the manual.
+    pub const ALL: [Self; 19] = [
+        Self::AcceptanceStated,
+        Self::BackCalculated,
+        Self::LackOfFit,
+        Self::Linearity,
+        Self::SpreadAtRangeEnds,
+        Self::SpreadAcrossLevels,
+        Self::ScanTrendWithin,
+        Self::ScanTrendBetween,
+        Self::RelativeProcessSd,
+        Self::CheckStandardRecovery,
+        Self::OneElectrode,
+        Self::ElectrodeServesSeveralLevels,
+        Self::ForcedOrigin,
+        Self::HighLeverage,
+        Self::ExcludedStandards,
+        Self::UnequalScans,
+        Self::StatedSpreadOffFunction,
+        Self::NoReplicateElectrodes,
+        Self::SampleElectrodesDisagree,
+    ];
+
     /// Name of the check, as it stands in lists and overrides.
     pub fn id(self) -> &'static str {
         match self {

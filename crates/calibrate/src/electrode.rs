@@ -190,18 +190,18 @@ pub struct ElectrodeComponents {
 impl ElectrodeComponents {
     /// `s²(scan)`, `s²(mean)` and by difference `s²(electrode) = s²(mean) − s²(scan)/n`, `n` the harmonic mean of scans.
     pub(crate) fn from_table(table: &ElectrodeTable, weights: &[f64]) -> Self {
-        let n_means = table.means.len() as f64;
-        let inverse_scans: f64 = table.means.iter().map(|m| 1.0 / m.scans.len() as f64 / n_means).sum();
+        let scans_per_electrode = harmonic_mean_of_scans(table);
         let scan_degrees_of_freedom = table.means.iter().map(|m| m.scans.len() - 1).sum::<usize>();
         let scan_squares: f64 = table.means.iter().zip(weights).map(|(m, w)| w * m.scan_sum_of_squares).sum();
         let electrode_degrees_of_freedom = table.means.len() - table.n_levels();
         let electrode_squares = pure_error_sum_of_squares(table, weights);
         let scan_variance_a2 = ratio_or_zero(scan_squares, scan_degrees_of_freedom);
         let electrode_mean_variance_a2 = ratio_or_zero(electrode_squares, electrode_degrees_of_freedom);
-        let electrode_variance_a2 = (electrode_mean_variance_a2 - scan_variance_a2 * inverse_scans).max(0.0);
+        let electrode_variance_a2 =
+            (electrode_mean_variance_a2 - scan_variance_a2 / scans_per_electrode).max(0.0);
         Self {
             n_electrodes: table.n_electrodes(),
-            scans_per_electrode: 1.0 / inverse_scans,
+            scans_per_electrode,
             scan_variance_a2,
             scan_degrees_of_freedom,
             electrode_mean_variance_a2,
@@ -235,6 +235,13 @@ impl ElectrodeComponents {
         let of_one = self.electrode_variance_a2 + self.scan_variance_a2 / f64::from(scans);
         libm::sqrt(of_one / f64::from(electrodes))
     }
+}
+
+/// Equal numbers give that number exactly, so that an equally scanned sample lacks nothing by rounding.
+fn harmonic_mean_of_scans(table: &ElectrodeTable) -> f64 {
+    let sum: f64 = table.means.iter().map(|m| 1.0 / m.scans.len() as f64).sum();
+    let mean = table.means.len() as f64 / sum;
+    if (mean - mean.round()).abs() < 1e-9 { mean.round() } else { mean }
 }
 
 /// Σ w (electrode mean − level mean)²; the weights are constant within a level.

@@ -150,5 +150,11 @@ fn variance_function_covers_at_both_ends_of_the_range() {
             low_flat.fraction(),
             high_flat.fraction()
         );
+        for count in [&low, &high] {
+            assert!(count.fraction() >= 0.93, "{name}: {}", count.fraction());
+        }
+        if (strip_sd)(100.0) > 2.0 * (strip_sd)(0.0) {
+            assert!(high_flat.fraction() < 0.85, "without weights the spread at the top is understated");
+        }
     }
 }
