@@ -335,3 +335,14 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn the_copy_for_avx2_takes_part_in_the_comparison() {
+    // `batch` takes it wherever the processor has it; elsewhere the comparison above is of plain with plain.
+    #[cfg(target_arch = "x86_64")]
+    if !std::is_x86_feature_detected!("avx2") {
+        stillwell_house::require_or_skip("a processor with AVX2");
+    }
+    #[cfg(not(target_arch = "x86_64"))]
+    stillwell_house::require_or_skip("a processor with AVX2");
+}
