@@ -20,14 +20,14 @@ fn main() -> ExitCode {
         Ok(arguments) => arguments,
         Err(error) => {
             // clap prints help to stdout and usage errors to stderr; nothing is left to do if that fails.
-            let _ = error.print();
+            error.print().ok();
             return if error.use_stderr() { Outcome::BadInput.code() } else { Outcome::Done.code() };
         }
     };
     match run(arguments.command) {
         Ok((text, outcome)) => print(&text, outcome),
         Err(failure) => {
-            let _ = writeln!(std::io::stderr(), "{}", render::failure(&failure));
+            writeln!(std::io::stderr(), "{}", render::failure(&failure)).ok();
             Outcome::BadInput.code()
         }
     }
@@ -50,7 +50,7 @@ fn print(text: &str, outcome: Outcome) -> ExitCode {
     let mut stdout = std::io::stdout().lock();
     match stdout.write_all(text.as_bytes()).and_then(|()| stdout.flush()) {
         Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
-            let _ = writeln!(std::io::stderr(), "the result could not be written: {error}");
+            writeln!(std::io::stderr(), "the result could not be written: {error}").ok();
             Outcome::BadInput.code()
         }
         _ => outcome.code(),

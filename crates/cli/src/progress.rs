@@ -19,7 +19,7 @@ impl Progress {
         if self.on_terminal && self.started.elapsed() > Duration::from_secs(1) {
             self.shown = true;
             // Progress that cannot be shown is not worth a failure.
-            let _ = write!(std::io::stderr(), "\r\u{1b}[2K{what}");
+            write!(std::io::stderr(), "\r\u{1b}[2K{what}").ok();
         }
     }
 }
@@ -27,7 +27,7 @@ impl Progress {
 impl Drop for Progress {
     fn drop(&mut self) {
         if self.shown {
-            let _ = write!(std::io::stderr(), "\r\u{1b}[2K");
+            write!(std::io::stderr(), "\r\u{1b}[2K").ok();
         }
     }
 }

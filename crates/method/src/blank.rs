@@ -22,25 +22,25 @@ pub(crate) struct Background {
 /// All blanks of the run sheet with their sweeps.
 pub(crate) struct Blanks<'a> {
     method: &'a Method,
-    blanks: Vec<(&'a Record<'a>, Sweep<'a>)>,
+    usable: Vec<(&'a Record<'a>, Sweep<'a>)>,
     refused: Vec<&'a Record<'a>>,
 }
 
 impl<'a> Blanks<'a> {
     /// The blanks that may be used; those refused by their own checks are kept for the message.
     pub(crate) fn among(method: &'a Method, records: &'a [Record<'a>], links: &[ScanLink]) -> Self {
-        let mut blanks = Vec::new();
+        let mut usable = Vec::new();
         let mut refused = Vec::new();
         for (record, link) in records.iter().zip(links).filter(|(record, _)| record.row.role == Role::Blank) {
             if !link.counts() {
                 continue;
             }
             match Sweep::of(record.scan, &method.evaluation.peak) {
-                Some(sweep) if !refuses(&link.findings) => blanks.push((record, sweep)),
+                Some(sweep) if !refuses(&link.findings) => usable.push((record, sweep)),
                 _ => refused.push(record),
             }
         }
-        Self { method, blanks, refused }
+        Self { method, usable, refused }
     }
 
     /// The background of one scan, with what there is to say about it. `None` where the scan is refused.
@@ -53,7 +53,7 @@ impl<'a> Blanks<'a> {
         if self.method.evaluation.blank == BlankUse::Ignore {
             return Some(Background { current_a: None, blanks: Vec::new() });
         }
-        let matching: Vec<_> = self.blanks.iter().filter(|(blank, _)| belongs(blank, record)).collect();
+        let matching: Vec<_> = self.usable.iter().filter(|(blank, _)| belongs(blank, record)).collect();
         if matching.is_empty() {
             findings.push(self.no_blank(record));
             return None;
@@ -70,7 +70,7 @@ impl<'a> Blanks<'a> {
         }
         let mean = mean_of(&on_grid.iter().map(|(_, blank)| blank.current_a).collect::<Vec<_>>());
         let current_a = match self.method.evaluation.blank {
-            BlankUse::Align => self.aligned(record, sweep, mean, findings)?,
+            BlankUse::Align => self.aligned(record, sweep, &mean, findings)?,
             BlankUse::Subtract | BlankUse::Ignore => mean,
         };
         let blanks = on_grid.iter().map(|(blank, _)| blank.raw_link()).collect();
@@ -98,7 +98,7 @@ impl<'a> Blanks<'a> {
         let found = if wanted.is_empty() {
             "the run sheet names no blank".to_owned()
         } else {
-            format!("no blank of {wanted} among {} blank scan(s)", self.blanks.len())
+            format!("no blank of {wanted} among {} blank scan(s)", self.usable.len())
         };
         Finding::new(Check::BlankMatch, Effect::Refused, record.row.scan_label(), found)
     }
@@ -131,7 +131,7 @@ impl<'a> Blanks<'a> {
         &self,
         record: &Record<'_>,
         sweep: &Sweep<'_>,
-        blank_a: Vec<f64>,
+        blank_a: &[f64],
         findings: &mut Vec<Finding>,
     ) -> Option<Vec<f64>> {
         let step_v = sweep.step_v()?;
@@ -143,7 +143,7 @@ impl<'a> Blanks<'a> {
             Finding::new(Check::BlankShifted, Effect::Refused, record.row.scan_label(), found)
         };
         let shift = compared_range(sweep, self.method.evaluation.peak.window_v, most)
-            .and_then(|range| estimate_shift(sweep.current_a, &blank_a, most, range).ok());
+            .and_then(|range| estimate_shift(sweep.current_a, blank_a, most, range).ok());
         let Some(shift) = shift else {
             findings.push(refused("the scan is too short to find the shift against its blank".to_owned()));
             return None;
@@ -156,7 +156,7 @@ impl<'a> Blanks<'a> {
             return None;
         }
         let mut moved = vec![0.0; blank_a.len()];
-        if resample_shifted(&blank_a, shift.points, &mut moved).is_err() {
+        if resample_shifted(blank_a, shift.points, &mut moved).is_err() {
             findings.push(refused("the blank holds points that are no numbers".to_owned()));
             return None;
         }

@@ -37,7 +37,7 @@ pub(crate) fn matrix_findings(method: &Method, row: &Row) -> Vec<Finding> {
 
 /// The factor that brings a signal to the calibration's temperature, and its relative standard uncertainty.
 ///
-/// signal(T) = signal(T_cal) · (1 + a (T − T_cal)), with the method's own coefficient a. A missing temperature, one
+/// signal(T) = signal(T₀) · (1 + a (T − T₀)), with T₀ of the calibration and the method's own coefficient a. A missing temperature, one
 /// outside the method's span, or one that differs without a coefficient, is refused: a cold well reads low.
 pub(crate) fn temperature_factor(
     method: &Method,

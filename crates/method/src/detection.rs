@@ -45,7 +45,7 @@ pub(crate) fn claim_for(
     }
     match &link.calibration {
         Some(calibration) => claim(method, calibration, &link.key, scans, electrodes),
-        None => Err(no_claim(&link.key, "there is no calibration".to_owned())),
+        None => Err(no_claim(&link.key, "there is no calibration")),
     }
 }
 
@@ -66,7 +66,7 @@ fn claim(
     let of_group: Vec<&ScanLink> =
         scans.iter().filter(|link| link.counts() && group_of(method, &link.row) == *key).collect();
     let limits =
-        limits(plan, calibration, &of_group, &settings).map_err(|error| no_claim(key, error.to_string()))?;
+        limits(plan, calibration, &of_group, &settings).map_err(|error| no_claim(key, &error.to_string()))?;
     // A way that states no quantification limit of its own borrows that of ISO 11843-2's spread.
     let quantification = limits.quantification.or_else(|| {
         detection_limits_iso_11843(calibration, &settings).ok().and_then(|borrowed| borrowed.quantification)
@@ -83,7 +83,7 @@ fn claim(
             quantification_limit: at_least(quantification_limit, &detection_limit),
             detection_limit,
         }),
-        _ => Err(no_claim(key, "the quantification limit would lie beyond the calibrated range".to_owned())),
+        _ => Err(no_claim(key, "the quantification limit would lie beyond the calibrated range")),
     }
 }
 
@@ -187,7 +187,7 @@ fn note_words(note: LimitNote) -> &'static str {
     }
 }
 
-fn no_claim(key: &GroupKey, why: String) -> Finding {
+fn no_claim(key: &GroupKey, why: &str) -> Finding {
     let found = format!("no detection limit can be claimed: {why}");
     Finding::new(Check::CalibrationAcceptance, Effect::Refused, key.label(), found)
 }

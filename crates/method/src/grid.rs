@@ -120,9 +120,10 @@ fn measure(
     };
     Ok(match (plan.peak.measure, search) {
         (MeasurePlan::Height, Search::ForPeak) => (Placement::Search, Measure::Height),
-        (MeasurePlan::Height, Search::At(at_v)) => (Placement::FixedWindow, at(at_v)?),
+        (MeasurePlan::Height, Search::At(at_v)) | (MeasurePlan::HeightAt(at_v), Search::At(_)) => {
+            (Placement::FixedWindow, at(at_v)?)
+        }
         (MeasurePlan::HeightAt(at_v), Search::ForPeak) => (Placement::Search, at(at_v)?),
-        (MeasurePlan::HeightAt(at_v), Search::At(_)) => (Placement::FixedWindow, at(at_v)?),
         (MeasurePlan::Area, Search::ForPeak) => (Placement::Search, Measure::Area(AreaLimits::Window)),
         (MeasurePlan::Area, Search::At(_)) => (Placement::FixedWindow, Measure::Area(AreaLimits::Window)),
     })

@@ -71,7 +71,7 @@ fn run_kernel_checks(method: &Method, scan: &Scan, subject: &str, checked: &mut 
         match found.state {
             TrustState::Passed => checked.passed += 1,
             TrustState::NotTestable(why) => {
-                checked.not_testable.push((check_of(found.check), why_words(why)))
+                checked.not_testable.push((check_of(found.check), why_words(why)));
             }
             TrustState::Failed => {
                 let effect = match found.check {

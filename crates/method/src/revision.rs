@@ -3,7 +3,7 @@
 //! Comments, blank lines, the order of keys and the way a number is written do not change what a
 //! method says, so they do not change its hash; any key or value does.
 
-use std::fmt::{self, Write as _};
+use std::fmt;
 
 use toml_edit::{Item, TableLike, Value};
 
@@ -86,8 +86,8 @@ fn value_text(value: &Value) -> String {
         Value::Array(array) => {
             let mut text = String::from("[");
             for entry in array {
-                // Writing to a String cannot fail.
-                let _ = write!(text, "{},", value_text(entry));
+                text.push_str(&value_text(entry));
+                text.push(',');
             }
             text + "]"
         }

@@ -107,7 +107,7 @@ impl Cutter {
         let mut cell = self.cell.take().unwrap_or(Cell { text: String::new(), line, column });
         let leading = cell.text.len() - cell.text.trim_start().len();
         cell.column += cell.text.chars().take(leading).count();
-        cell.text = cell.text.trim().to_owned();
+        cell.text = String::from(cell.text.trim());
         self.row.push(cell);
         self.column += 1;
         self.closed = false;

@@ -1,14 +1,12 @@
 //! `calibrate` for people: the curve, its standards read back, its statistics, its limits, its acceptance.
 
-use std::fmt::Write as _;
-
 use stillwell_calibrate::{Calibration, Outcome, Role};
 use stillwell_method::{CalibrationLink, DetectionClaim, Report, si, three_digits};
 use stillwell_quantity::round_up;
 
 use super::numbers::probability;
 use super::table::table;
-use super::{findings, wrapped};
+use super::{findings, indented, wrapped};
 
 pub(crate) fn table_for(report: &Report) -> String {
     let unit = report.method.reported_as.to_string();
@@ -30,7 +28,7 @@ fn one(link: &CalibrationLink, unit: &str) -> String {
     }
     let shown = findings(&link.findings.iter().collect::<Vec<_>>(), "  ");
     if !shown.is_empty() {
-        let _ = write!(text, "\n{shown}");
+        line!(text, "\n{}", shown.trim_end());
     }
     text
 }
@@ -42,7 +40,7 @@ fn curve(calibration: &Calibration, unit: &str) -> String {
     let mut text = format!("\n  {} on electrode means, x in {unit}\n", calibration.settings.model);
     for (name, value, error) in [("c0", c0, u0), ("c1", c1, u1), ("c2", c2, u2)] {
         if error > 0.0 {
-            let _ = writeln!(text, "    {name} = {value:.6e}  standard error {error:.1e}");
+            line!(text, "    {name} = {value:.6e}  standard error {error:.1e}");
         }
     }
     text
@@ -70,8 +68,7 @@ fn standards(calibration: &Calibration, unit: &str) -> String {
         })
         .collect();
     let lines = table(&header.iter().map(String::as_str).collect::<Vec<_>>(), &rows);
-    let indented: String = lines.lines().map(|line| format!("    {line}\n")).collect();
-    format!("\n  standards\n{indented}")
+    format!("\n  standards\n{}", indented(&lines, "    "))
 }
 
 fn statistics(calibration: &Calibration, unit: &str) -> String {
@@ -81,21 +78,21 @@ fn statistics(calibration: &Calibration, unit: &str) -> String {
         "\n  {} scans on {} electrode means at {} levels, {} degrees of freedom\n",
         figures.n_scans, figures.n_points, figures.n_levels, figures.degrees_of_freedom
     );
-    let _ = writeln!(text, "    residual standard deviation s   {}", si(figures.residual_sd_a, "A"));
-    let _ = writeln!(
+    line!(text, "    residual standard deviation s   {}", si(figures.residual_sd_a, "A"));
+    line!(
         text,
         "    process standard deviation      {} {unit} ({:.1} % of the mean level)",
         three_digits(figures.process_sd),
         figures.process_sd_percent
     );
     let sd = |variance: f64| si(libm_sqrt(variance), "A");
-    let _ = writeln!(
+    line!(
         text,
         "    between electrodes {}, between scans of one electrode {}",
         sd(spread.electrode_variance_a2),
         sd(spread.scan_variance_a2)
     );
-    let _ = writeln!(text, "    r² = {:.5} (never enough by itself)", figures.r_squared);
+    line!(text, "    r² = {:.5} (never enough by itself)", figures.r_squared);
     text
 }
 
@@ -130,7 +127,7 @@ fn criteria(calibration: &Calibration) -> String {
         })
         .collect();
     let lines = table(&["acceptance", ">found", ">limit", "", ""], &rows);
-    format!("\n{}", lines.lines().map(|line| format!("  {line}\n")).collect::<String>())
+    format!("\n{}", indented(&lines, "  "))
 }
 
 fn detection(claim: &DetectionClaim) -> String {
@@ -145,11 +142,11 @@ fn detection(claim: &DetectionClaim) -> String {
         ("quantification limit", &claim.quantification_limit, "from here on a number is issued"),
     ] {
         let shown = round_up(limit.value(), 2);
-        let _ = writeln!(text, "    {name:21} {shown:>7} {}  ({meaning})", limit.kind());
+        line!(text, "    {name:21} {shown:>7} {}  ({meaning})", limit.kind());
     }
-    let _ = writeln!(text, "{}", wrapped("    basis: ", &claim.basis));
+    line!(text, "{}", wrapped("    basis: ", &claim.basis));
     for note in &claim.notes {
-        let _ = writeln!(text, "{}", wrapped("    note: ", note));
+        line!(text, "{}", wrapped("    note: ", note));
     }
     text
 }

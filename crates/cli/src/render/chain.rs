@@ -1,7 +1,5 @@
 //! The whole chain of one number, down to file, line and hash of the raw scans.
 
-use std::fmt::Write as _;
-
 use stillwell_method::{
     CalibrationLink, Determination, Finding, Found, Outcome, RawLink, Report, ScanLink, SignalLink, si,
     three_digits,
@@ -12,10 +10,12 @@ use super::{findings, wrapped};
 
 pub(crate) fn text(report: &Report, determination: &Determination) -> String {
     let mut text = format!("chain of {} ({})\n", determination.sample, determination.role.word());
-    let _ = writeln!(
+    line!(
         text,
         "\nmethod      {}, revision {}\n            blake3 {}",
-        report.method.name, report.method.revision, report.method.hash
+        report.method.name,
+        report.method.revision,
+        report.method.hash
     );
     for scan in determination.scans.iter().filter_map(|place| report.scans.get(*place)) {
         text.push_str(&scan_links(scan));
@@ -40,16 +40,16 @@ fn raw(link: &RawLink) -> String {
 
 fn scan_links(scan: &ScanLink) -> String {
     let mut text = format!("\nscan        {}\n", raw(&scan.raw));
-    let _ = writeln!(text, "{}", wrapped("            read as: ", &scan.raw.reading));
-    let _ = writeln!(text, "            electrode {}, lot {}", scan.row.electrode, scan.row.lot);
-    let _ = writeln!(text, "            run sheet line {}", scan.row.place.line);
+    line!(text, "{}", wrapped("            read as: ", &scan.raw.reading));
+    line!(text, "            electrode {}, lot {}", scan.row.electrode, scan.row.lot);
+    line!(text, "            run sheet line {}", scan.row.place.line);
     if let Some(reason) = &scan.row.exclude {
-        let _ = writeln!(text, "            excluded: {reason}");
+        line!(text, "            excluded: {reason}");
         return text;
     }
-    let _ = writeln!(text, "            {} raw checks passed", scan.checks_passed);
+    line!(text, "            {} raw checks passed", scan.checks_passed);
     for blank in &scan.blanks {
-        let _ = writeln!(text, "  blank     {}", raw(blank));
+        line!(text, "  blank     {}", raw(blank));
     }
     match &scan.signal {
         Some(signal) => text.push_str(&signal_link(signal)),
@@ -60,17 +60,17 @@ fn scan_links(scan: &ScanLink) -> String {
 
 fn signal_link(signal: &SignalLink) -> String {
     let mut text = format!("  signal    {}", si(signal.signal, "A"));
-    let _ = match signal.found {
-        Found::ByPeak => writeln!(
+    match signal.found {
+        Found::ByPeak => line!(
             text,
             ", peak at {} V (point {}), baseline there {}",
             potential(signal.peak_potential_v),
             signal.peak_index + 1,
             si(signal.baseline_at_peak_a, "A")
         ),
-        Found::AtFixedPotential => writeln!(text, ", no peak: measured at the calibration's potential"),
-    };
-    let _ = writeln!(
+        Found::AtFixedPotential => line!(text, ", no peak: measured at the calibration's potential"),
+    }
+    line!(
         text,
         "            noise {}, without the blank {}, {} point(s) replaced",
         current(signal.noise_a),
@@ -87,11 +87,13 @@ fn calibration(report: &Report, link: &CalibrationLink) -> String {
         return text;
     };
     let [c0, c1, c2] = made.curve.coefficients;
-    let _ = writeln!(text, "            {}: c0 = {c0:e} A, c1 = {c1:e}, c2 = {c2:e}", made.settings.model);
-    let _ = writeln!(
+    line!(text, "            {}: c0 = {c0:e} A, c1 = {c1:e}, c2 = {c2:e}", made.settings.model);
+    line!(
         text,
         "            s = {:e} A with {} degrees of freedom, t = {}",
-        made.curve.residual_sd, made.curve.degrees_of_freedom, made.curve.t_quantile
+        made.curve.residual_sd,
+        made.curve.degrees_of_freedom,
+        made.curve.t_quantile
     );
     let files: std::collections::BTreeSet<String> = link
         .standards
@@ -100,7 +102,7 @@ fn calibration(report: &Report, link: &CalibrationLink) -> String {
         .map(|scan| format!("            standards from {}, blake3 {}", scan.raw.file, scan.raw.hash))
         .collect();
     for line in files {
-        let _ = writeln!(text, "{line}");
+        line!(text, "{line}");
     }
     text
 }
@@ -109,12 +111,13 @@ fn concentration(report: &Report, determination: &Determination) -> String {
     let unit = &report.method.reported_as;
     let mut text = format!("\nresult      {}", result(&determination.outcome));
     if !matches!(determination.outcome, Outcome::Refused) {
-        let _ = write!(text, " {unit}");
+        text.push(' ');
+        text.push_str(&unit.to_string());
     }
     text.push('\n');
     match &determination.outcome {
         Outcome::Quantified(estimate) => {
-            let _ = writeln!(
+            line!(
                 text,
                 "            {} % interval {} to {} on {} electrode(s)",
                 100.0 * estimate.coverage,
@@ -123,7 +126,7 @@ fn concentration(report: &Report, determination: &Determination) -> String {
                 estimate.electrodes
             );
             for part in &estimate.parts {
-                let _ = writeln!(
+                line!(
                     text,
                     "            from {}: −{} +{}",
                     part.name,
@@ -133,7 +136,7 @@ fn concentration(report: &Report, determination: &Determination) -> String {
             }
         }
         Outcome::AboveRange(above) => {
-            let _ = writeln!(text, "            the calibrated range ends at {} {unit}", above.range_end);
+            line!(text, "            the calibrated range ends at {} {unit}", above.range_end);
         }
         Outcome::BelowQuantification(_) | Outcome::NotDetected(_) | Outcome::Refused => {}
     }
@@ -145,12 +148,12 @@ fn verdict(determination: &Determination) -> String {
     for decision in &determination.decisions {
         let withheld = determination.withheld().next().is_some();
         let words = if withheld { "withheld" } else { decision.words.as_str() };
-        let _ = writeln!(text, "\n{}", wrapped("verdict     ", words));
-        let _ = writeln!(text, "{}", wrapped("            rule: ", decision.rule));
+        line!(text, "\n{}", wrapped("verdict     ", words));
+        line!(text, "{}", wrapped("            rule: ", decision.rule));
         if !withheld {
-            let _ = writeln!(text, "{}", wrapped("            because: ", &decision.reason));
+            line!(text, "{}", wrapped("            because: ", &decision.reason));
         }
-        let _ = writeln!(text, "{}", wrapped("            limit: ", &decision.limit_source));
+        line!(text, "{}", wrapped("            limit: ", &decision.limit_source));
     }
     text
 }

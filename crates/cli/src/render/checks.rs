@@ -1,7 +1,5 @@
 //! `explain` for people.
 
-use std::fmt::Write as _;
-
 use stillwell_method::Check;
 
 use super::wrapped;
@@ -11,8 +9,7 @@ pub(crate) fn list() -> String {
     let mut text =
         String::from("Checks on the way from a raw scan to a verdict, in the order of the chain:\n\n");
     for check in Check::ALL {
-        // Writing to a String cannot fail.
-        let _ = writeln!(text, "  {:widest$}  {}", check.id(), check.text().looks_at);
+        line!(text, "  {:widest$}  {}", check.id(), check.text().looks_at);
     }
     text.push_str("\nmore on one of them: stillwell explain clipped-scan\n");
     text
@@ -26,12 +23,12 @@ pub(crate) fn page(check: Check) -> String {
         ("  why:       ", words.why),
         ("  if it does not pass: ", words.remedy),
     ] {
-        let _ = writeln!(text, "{}", wrapped(lead, sentence));
+        line!(text, "{}", wrapped(lead, sentence));
     }
     let override_line = format!(
         "write \"{}: your reason\" under `override` on the run sheet; finding and reason both stay with the result",
         words.id
     );
-    let _ = writeln!(text, "{}", wrapped("  to use a scan all the same: ", &override_line));
+    line!(text, "{}", wrapped("  to use a scan all the same: ", &override_line));
     text
 }

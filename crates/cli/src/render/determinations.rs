@@ -1,6 +1,5 @@
 //! `determine` for people: one line a sample, then what needs attention, then the cautions.
 
-use std::fmt::Write as _;
 use std::path::Path;
 
 use stillwell_assure::{Decision, DecisionCode};
@@ -27,12 +26,15 @@ fn head(report: &Report) -> String {
     let method = &report.method;
     let n_excluded = report.scans.iter().filter(|scan| !scan.counts()).count();
     let n_refused = report.scans.iter().filter(|scan| scan.counts() && scan.is_refused()).count();
-    let mut text =
-        format!("{}, revision {} (method {})\n", method.name, method.revision, method.hash.short());
-    let _ = write!(text, "{} scans: {n_refused} refused, {n_excluded} excluded; ", report.scans.len());
     let accepted = report.calibrations.iter().filter(|calibration| calibration.is_accepted()).count();
-    let _ = writeln!(text, "{} calibrations: {accepted} accepted\n", report.calibrations.len());
-    text
+    format!(
+        "{}, revision {} (method {})\n{} scans: {n_refused} refused, {n_excluded} excluded; {} calibrations: {accepted} accepted\n\n",
+        method.name,
+        method.revision,
+        method.hash.short(),
+        report.scans.len(),
+        report.calibrations.len()
+    )
 }
 
 /// The words of a verdict in a table cell.
@@ -101,11 +103,11 @@ fn in_words(report: &Report, determination: &Determination) -> String {
             DecisionCode::Below => decision.words.clone(),
             _ => format!("{}: {}", decision.words, decision.reason),
         };
-        let _ = writeln!(text, "{}", wrapped("  ", &words));
+        line!(text, "{}", wrapped("  ", &words));
     }
     if let Outcome::AboveRange(above) = &determination.outcome {
         let advice = format!("dilute the sample 1 : {:.0} and measure it on new strips.", above.dilute);
-        let _ = writeln!(text, "{}", wrapped("  for a number: ", &advice));
+        line!(text, "{}", wrapped("  for a number: ", &advice));
     }
     let own: Vec<&Finding> = determination
         .findings
@@ -121,14 +123,14 @@ fn legend(report: &Report) -> String {
     let mut text = String::from("\n");
     for decision in report.determinations.first().iter().flat_map(|first| &first.decisions) {
         let words = format!("{}; {}", decision.limit_name, decision.limit_source);
-        let _ = writeln!(text, "{}", wrapped(&format!("{}: ", decision.limit_id), &words));
+        line!(text, "{}", wrapped(&format!("{}: ", decision.limit_id), &words));
     }
     let coverage = report.determinations.iter().find_map(|determination| match &determination.outcome {
         Outcome::Quantified(estimate) => Some(estimate.coverage),
         _ => None,
     });
     if let Some(coverage) = coverage {
-        let _ = writeln!(text, "±: expanded uncertainty, coverage {:.0} %", 100.0 * coverage);
+        line!(text, "±: expanded uncertainty, coverage {:.0} %", 100.0 * coverage);
     }
     text
 }
@@ -161,13 +163,13 @@ fn cautions(report: &Report) -> String {
         text.push_str("\nwhat to do next\n");
     }
     for line in advice {
-        let _ = writeln!(text, "{}", wrapped("  - ", line));
+        line!(text, "{}", wrapped("  - ", line));
     }
     if !cautions.is_empty() {
         text.push_str("\ncautions\n");
     }
     for line in cautions {
-        let _ = writeln!(text, "{}", wrapped("  - ", line));
+        line!(text, "{}", wrapped("  - ", line));
     }
     text
 }

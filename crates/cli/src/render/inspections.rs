@@ -1,11 +1,9 @@
 //! `inspect` for people: how a file was understood, then what its raw scans show.
 
-use std::fmt::Write as _;
-
 use stillwell_method::{Effect, Finding, Inspection, RawChecked};
 
 use super::table::table;
-use super::{findings, wrapped};
+use super::{findings, indented, wrapped};
 
 pub(crate) fn text(inspections: &[Inspection]) -> String {
     inspections.iter().map(one).collect::<Vec<_>>().join("\n")
@@ -14,17 +12,17 @@ pub(crate) fn text(inspections: &[Inspection]) -> String {
 fn one(inspection: &Inspection) -> String {
     let file = &inspection.file;
     let mut text = format!("{}\n", file.file_name);
-    let _ = writeln!(text, "{}", wrapped("  read as: ", &file.reading.to_string()));
-    let _ = writeln!(text, "  blake3:  {}", file.blake3);
+    line!(text, "{}", wrapped("  read as: ", &file.reading.to_string()));
+    line!(text, "  blake3:  {}", file.blake3);
     for note in &file.notes {
-        let _ = writeln!(text, "{}", wrapped("  note: ", &note.to_string()));
+        line!(text, "{}", wrapped("  note: ", &note.to_string()));
     }
     let pin = file.reading.to_pin().to_string();
-    let _ = writeln!(text, "\n  to pin this reading, write into the method file:\n    [reading]");
+    line!(text, "\n  to pin this reading, write into the method file:\n    [reading]");
     for line in pin.lines() {
-        let _ = writeln!(text, "    {line}");
+        line!(text, "    {line}");
     }
-    let _ = writeln!(text, "\n{}", scans(inspection));
+    line!(text, "\n{}", scans(inspection));
     text.push_str(&checks(inspection));
     text
 }
@@ -52,10 +50,8 @@ fn scans(inspection: &Inspection) -> String {
             ]
         })
         .collect();
-    table(&[">scan", "name", ">points", ">from / V", ">to / V", "lines", ">settings", ">overload"], &rows)
-        .lines()
-        .map(|line| format!("  {line}\n"))
-        .collect()
+    let header = [">scan", "name", ">points", ">from / V", ">to / V", "lines", ">settings", ">overload"];
+    indented(&table(&header, &rows), "  ")
 }
 
 fn checks(inspection: &Inspection) -> String {
@@ -66,7 +62,7 @@ fn checks(inspection: &Inspection) -> String {
     let is_good = |checked: &RawChecked| checked.findings.iter().all(|found| found.effect == Effect::Noted);
     let n_good = inspection.checks.iter().filter(|checked| is_good(checked)).count();
     let passed = inspection.checks.iter().map(|checked| checked.passed).max().unwrap_or(0);
-    let _ = writeln!(
+    line!(
         text,
         "  {n_good} of {} scans passed every check that could be made ({passed} of them)",
         inspection.checks.len()
@@ -75,7 +71,7 @@ fn checks(inspection: &Inspection) -> String {
     text.push_str(&findings(&all, "  "));
     if let Some(first) = inspection.checks.first() {
         for (check, why) in &first.not_testable {
-            let _ = writeln!(text, "  not testable: {} ({why})", check.id());
+            line!(text, "  not testable: {} ({why})", check.id());
         }
     }
     text

@@ -1,5 +1,13 @@
 //! What people see: aligned, rounded to the uncertainty, units everywhere.
 
+/// Appends a formatted line to a text.
+macro_rules! line {
+    ($text:expr, $($words:tt)*) => {{
+        $text.push_str(&format!($($words)*));
+        $text.push('\n');
+    }};
+}
+
 pub(crate) mod calibrations;
 pub(crate) mod chain;
 pub(crate) mod checks;
@@ -9,10 +17,8 @@ mod numbers;
 pub(crate) mod scans;
 mod table;
 
-use std::fmt::Write as _;
-
 use stillwell_folder::FolderError;
-use stillwell_method::{Finding, Problem};
+use stillwell_method::{Effect, Finding, Problem};
 
 use crate::exit::Failure;
 
@@ -37,17 +43,16 @@ pub(crate) fn failure(failure: &Failure) -> String {
 fn problems(problems: &[Problem]) -> String {
     let mut text = String::new();
     for problem in problems {
-        // Writing to a String cannot fail.
-        let _ = writeln!(text, "error: {}: {}", problem.place, problem.found);
+        line!(text, "error: {}: {}", problem.place, problem.found);
         if !problem.place.text.is_empty() && !problem.found.contains(&problem.place.text) {
-            let _ = writeln!(text, "  text: {}", problem.place.text);
+            line!(text, "  text: {}", problem.place.text);
         }
         if !problem.cure.is_empty() {
-            let _ = writeln!(text, "{}", wrapped("  cure: ", &problem.cure));
+            line!(text, "{}", wrapped("  cure: ", &problem.cure));
         }
     }
     if problems.len() > 1 {
-        let _ = writeln!(text, "{} problems", problems.len());
+        line!(text, "{} problems", problems.len());
     }
     text
 }
@@ -80,17 +85,26 @@ fn entry(group: &[&Finding], indent: &str) -> String {
     let mut text = format!("{indent}{} {}\n", first.effect.word(), first.check.id());
     for finding in group.iter().take(MOST_ALIKE) {
         let line = format!("{}: {}", finding.subject, finding.found);
-        let _ = writeln!(text, "{}", wrapped(&format!("{indent}  "), &line));
+        line!(text, "{}", wrapped(&format!("{indent}  "), &line));
     }
     if group.len() > MOST_ALIKE {
-        let _ = writeln!(text, "{indent}  … and {} more", group.len() - MOST_ALIKE);
+        line!(text, "{indent}  … and {} more", group.len() - MOST_ALIKE);
     }
-    let (lead, words) = match &first.overridden {
-        Some(reason) => ("overridden: ", reason.as_str()),
-        None => ("do: ", first.remedy()),
-    };
-    let _ = writeln!(text, "{}", wrapped(&format!("{indent}  {lead}"), words));
+    match &first.overridden {
+        Some(reason) => line!(text, "{}", wrapped(&format!("{indent}  overridden: "), reason)),
+        None if first.effect == Effect::Noted => {}
+        None => line!(text, "{}", wrapped(&format!("{indent}  do: "), first.remedy())),
+    }
     text
+}
+
+/// Every line behind an indent.
+fn indented(text: &str, indent: &str) -> String {
+    let mut out = String::new();
+    for line in text.lines() {
+        line!(out, "{indent}{line}");
+    }
+    out
 }
 
 /// `lead` followed by `text`, broken at blanks; further lines are indented to the lead's own indent plus two.

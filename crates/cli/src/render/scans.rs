@@ -1,7 +1,5 @@
 //! `evaluate` for people: one line a scan, then what did not pass.
 
-use std::fmt::Write as _;
-
 use stillwell_method::{Effect, Finding, Found, Report, ScanLink, three_digits};
 
 use super::findings;
@@ -34,7 +32,8 @@ pub(crate) fn table_for(report: &Report) -> String {
         .collect();
     let shown = findings(&all, "");
     if !shown.is_empty() {
-        let _ = write!(text, "\n{shown}");
+        text.push('\n');
+        text.push_str(&shown);
     }
     text
 }

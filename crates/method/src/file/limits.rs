@@ -45,8 +45,11 @@ fn shipped(reader: &mut Reader<'_>, entry: &mut Section<'_>) -> Option<LimitPlan
     }
     let limits = shipped_limits();
     let sums = shipped_sums();
-    let known: Vec<&str> =
-        limits.iter().map(|limit| limit.id()).chain(sums.iter().map(|sum| sum.id())).collect();
+    let mut known: Vec<&str> = Vec::new();
+    known.extend(limits.iter().map(NamedLimit::id));
+    for sum in &sums {
+        known.push(sum.id());
+    }
     let mut accepted = format!("one of {}", known.join(", "));
     if let Some(hint) = nearest(&id, &known) {
         accepted = format!("{accepted}; did you mean \"{hint}\"?");

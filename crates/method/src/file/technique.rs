@@ -31,7 +31,7 @@ pub(super) fn technique(reader: &mut Reader<'_>, root: &mut Section<'_>) -> Opti
     let cycles = section.count(reader, "cycles", 1, 1000);
     section.finish(reader);
     if let (Some(kind), Some(start_v), Some(end_v)) = (kind, start_v, end_v)
-        && start_v == end_v
+        && (start_v - end_v).abs() < 1e-9
         && !kind.passes_potentials_twice()
     {
         let found = format!("start_v and end_v are both {start_v}");
