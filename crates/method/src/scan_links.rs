@@ -2,6 +2,8 @@
 
 use std::collections::BTreeMap;
 
+use stillwell_scan::grid_differences;
+
 use crate::blank::Blanks;
 use crate::check::Check;
 use crate::file::Method;
@@ -21,6 +23,7 @@ pub(crate) type PeakPotentials = BTreeMap<GroupKey, f64>;
 /// Every scan on its way to a signal, and where the peaks of the standards lie.
 pub(crate) fn scan_links(method: &Method, records: &[Record<'_>]) -> (Vec<ScanLink>, PeakPotentials) {
     let mut links: Vec<ScanLink> = records.iter().map(|record| recorded(method, record)).collect();
+    refuse_other_grids(method, records, &mut links);
     let mut weights = Weights::new(method.evaluation.smooth);
     // A window that the kernel does not take is refused scan by scan, with the kernel's reason.
     let smoother = weights.smoother().ok().flatten();
@@ -53,6 +56,26 @@ fn recorded(method: &Method, record: &Record<'_>) -> ScanLink {
     link.findings = checked.findings;
     apply_overrides(&mut link);
     link
+}
+
+/// Scans that share a calibration must share its grid; they are never pooled across grids. The first standard, or
+/// without standards the first scan, is what the others are held against.
+fn refuse_other_grids(method: &Method, records: &[Record<'_>], links: &mut [ScanLink]) {
+    let mut references: BTreeMap<GroupKey, &Record<'_>> = BTreeMap::new();
+    let is_standard = |record: &&Record<'_>| record.row.role == Role::Standard;
+    for record in records.iter().filter(is_standard).chain(records).filter(|r| r.row.exclude.is_none()) {
+        references.entry(group_of(method, record.row)).or_insert(record);
+    }
+    for (record, link) in records.iter().zip(links).filter(|(_, link)| link.counts()) {
+        let Some(reference) = references.get(&group_of(method, record.row)) else { continue };
+        let differences = grid_differences(record.scan, reference.scan);
+        if !differences.is_empty() {
+            let listed: Vec<String> = differences.iter().map(ToString::to_string).collect();
+            let found = format!("unlike {}: {}", reference.row.scan_label(), listed.join("; "));
+            let subject = record.row.scan_label();
+            link.findings.push(Finding::new(Check::SettingsDiffer, Effect::Refused, subject, found));
+        }
+    }
 }
 
 fn evaluate_where(

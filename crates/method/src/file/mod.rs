@@ -136,6 +136,18 @@ fn analyte(reader: &mut Reader<'_>, head: &mut Section<'_>) -> Option<AnalytePla
     let molar_mass = section.number(reader, "molar_mass_g_per_mol", Bounds::POSITIVE);
     let reported_as = section.required_text(reader, "reported_as");
     let includes = section.texts(reader, "signal_includes");
+    if let (Some(includes), Some(name)) = (&includes, &name) {
+        let known = |part: &String| part == name || (name == "nitrate" && part == "nitrite");
+        if !includes.iter().all(known) || !includes.contains(name) {
+            let span = section.raw("signal_includes").and_then(toml_edit::Item::span);
+            let accepted = format!("accepted: [\"{name}\"], or for nitrate [\"nitrate\", \"nitrite\"]");
+            reader.complain(
+                span,
+                "the signal of the analyte must include it, and may include nitrite",
+                accepted,
+            );
+        }
+    }
     let includes_nitrite = includes.iter().flatten().any(|part| part == "nitrite");
     let plan = name.zip(reported_as).and_then(|(name, reported_as)| {
         let analyte = analyte_of(&name, molar_mass, includes_nitrite);
