@@ -5,7 +5,7 @@ use crate::electrode::{
 };
 use crate::standard::Model;
 use stillwell_stats::distributions::{f_quantile, f_sf, student_t_sf};
-use stillwell_stats::{Fit, cochran_test, least_squares, polynomial_least_squares};
+use stillwell_stats::{Fit, least_squares, polynomial_least_squares};
 
 /// The tests that the data allow; `None` where they do not.
 #[derive(Debug, Clone, PartialEq)]
@@ -163,28 +163,32 @@ pub(crate) fn spread_at_range_ends(table: &ElectrodeTable, weights: &[f64]) -> O
     }
 }
 
-/// Cochran's test over the levels that have the most common number of electrodes, each scaled by its weight.
+/// Cochran's test over the levels that have the most common number of electrodes, each variance times its weight.
 ///
-/// Source: [`cochran_test`].
+/// Source: ISO 5725-2:1994, 7.3.3; the chance is bounded by `L P(F(ν; (L−1)ν) ≥ (L−1) C/(1−C))`.
 pub(crate) fn spread_across_levels(table: &ElectrodeTable, weights: &[f64]) -> Option<SpreadTest> {
     let electrodes_per_level = most_common_count(table)?;
-    let mut start = 0;
-    let mut groups = Vec::new();
+    let (mut start, mut n_levels) = (0, 0);
+    let (mut total, mut largest) = (0.0, 0.0);
     for level in table.levels() {
-        let scale = libm::sqrt(*weights.get(start)?);
+        let weight = weights.get(start)?;
         start += level.len();
         if level.len() == electrodes_per_level {
-            groups.push(level.iter().map(|m| scale * m.mean_signal_a).collect::<Vec<f64>>());
+            let squares = weight * level_sum_of_squares(level);
+            n_levels += 1;
+            total += squares;
+            largest = f64::max(largest, squares);
         }
     }
-    // Only the statistic and its p are used, so that the significance handed in does not matter.
-    let test = cochran_test(&groups, 0.05).ok()?;
-    Some(SpreadTest {
-        cochran_c: test.statistic,
-        n_levels: groups.len(),
-        electrodes_per_level,
-        p: test.p_value,
-    })
+    let cochran_c = largest / total;
+    if n_levels < 2 || !cochran_c.is_finite() {
+        return None;
+    }
+    let (groups, df) = (n_levels as f64, (electrodes_per_level - 1) as f64);
+    let others = groups - 1.0;
+    let ratio = others * largest / (total - largest);
+    let p = if ratio.is_finite() { (groups * f_sf(ratio, df, others * df)).min(1.0) } else { 0.0 };
+    Some(SpreadTest { cochran_c, n_levels, electrodes_per_level, p })
 }
 
 /// Number of electrodes, two or more, that most levels have; the larger one where two are as common.

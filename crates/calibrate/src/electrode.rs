@@ -159,7 +159,10 @@ fn electrode_mean(scans: &[&StandardSignal]) -> ElectrodeMean {
 
 /// The groups of this room are finite and never empty; NaN would be refused by the fit.
 pub(crate) fn mean_of(values: &[f64]) -> f64 {
-    stillwell_stats::mean(values).unwrap_or(f64::NAN)
+    match values {
+        [only] => *only,
+        _ => stillwell_stats::mean(values).unwrap_or(f64::NAN),
+    }
 }
 
 pub(crate) fn sum_of_squares_about(values: &[f64], centre: f64) -> f64 {

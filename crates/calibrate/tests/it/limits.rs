@@ -188,6 +188,14 @@ fn components_agree_with_nested_analysis_of_variance() {
         .map(|level| level.chunks(4).map(|strip| strip.iter().map(|s| s.signal_a).collect()).collect())
         .collect();
     let oracle = stillwell_stats::nested_analysis_of_variance(&classes).unwrap();
+    let means = classes
+        .iter()
+        .map(|level| level.iter().map(|strip| stillwell_stats::mean(strip).unwrap()).collect::<Vec<_>>());
+    let cochran = stillwell_stats::cochran_test(&means.collect::<Vec<_>>(), 0.05).unwrap();
+    let spread = calibration.tests.spread_across_levels.unwrap();
+    assert!(
+        (spread.cochran_c - cochran.statistic).abs() < 1e-12 && (spread.p - cochran.p_value).abs() < 1e-9
+    );
     let found = calibration.components;
     assert!((found.scan_variance_a2 - oracle.within_variance).abs() < 1e-10);
     assert!((found.electrode_variance_a2 - oracle.between_variance).abs() < 1e-10);
