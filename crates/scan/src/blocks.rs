@@ -3,7 +3,7 @@
 use crate::cells::{Cell, Line, Lines, cell_from_text, cells_of, has_grouped_digits};
 use crate::dialect::Frame;
 use crate::error::{Place, ReadError, shortened};
-use crate::number::number_at;
+use crate::number::quick_number_at;
 use crate::pin::Delimiter;
 use crate::read::MAX_CELLS;
 use crate::settings::{setting_from_line, without_comment_mark};
@@ -182,10 +182,10 @@ impl RowForm {
             at += 1;
         }
         if bytes.get(at) == Some(&b'"') {
-            let (value, after) = number_at(bytes, at + 1, self.mark)?;
+            let (value, after) = quick_number_at(bytes, at + 1, self.mark)?;
             return (bytes.get(after) == Some(&b'"')).then_some((value, after + 1));
         }
-        number_at(bytes, at, self.mark)
+        quick_number_at(bytes, at, self.mark)
     }
 
     #[inline]

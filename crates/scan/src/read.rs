@@ -409,17 +409,14 @@ fn scaled(
     current_unit: CurrentUnit,
     time_scale: f64,
 ) -> Scan {
-    let is_turned = reading.reduction_current == Some(ReductionCurrent::Positive);
+    // Dividing by a negative power of ten turns the sign and rounds the same.
+    let divisor = match reading.reduction_current {
+        Some(ReductionCurrent::Positive) => -current_unit.per_ampere(),
+        Some(ReductionCurrent::Negative) | None => current_unit.per_ampere(),
+    };
     let amperes = |mut values: Vec<f64>| {
-        if current_unit != CurrentUnit::Ampere {
-            for value in &mut values {
-                *value = current_unit.to_amperes(*value);
-            }
-        }
-        if is_turned {
-            for value in &mut values {
-                *value = -*value;
-            }
+        for value in &mut values {
+            *value /= divisor;
         }
         values
     };
@@ -431,8 +428,8 @@ fn scaled(
     }
     let mut current_a = amperes(raw.current);
     let mut overload_points = Vec::new();
-    for (index, value) in current_a.iter_mut().enumerate() {
-        if value.is_nan() {
+    if current_a.iter().any(|value| value.is_nan()) {
+        for (index, value) in current_a.iter_mut().enumerate().filter(|(_, value)| value.is_nan()) {
             *value = f64::NAN;
             overload_points.push(index);
         }

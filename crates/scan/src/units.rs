@@ -39,14 +39,14 @@ impl PotentialUnit {
 }
 
 impl CurrentUnit {
-    /// The current in amperes: one division by an exact power of ten, which rounds once.
-    pub fn to_amperes(self, value: f64) -> f64 {
+    /// How many of the unit make an ampere: an exact power of ten. Dividing by it rounds once.
+    pub(crate) fn per_ampere(self) -> f64 {
         match self {
-            Self::Ampere => value,
-            Self::Milliampere => value / 1e3,
-            Self::Microampere => value / 1e6,
-            Self::Nanoampere => value / 1e9,
-            Self::Picoampere => value / 1e12,
+            Self::Ampere => 1.0,
+            Self::Milliampere => 1e3,
+            Self::Microampere => 1e6,
+            Self::Nanoampere => 1e9,
+            Self::Picoampere => 1e12,
         }
     }
 }
