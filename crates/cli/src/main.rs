@@ -1,4 +1,12 @@
-//! The `stillwell` command: reads arguments, calls the rooms below, prints. It holds no science.
+//! The `stillwell` command.
+//!
+//! In go arguments; out comes text on the standard output, what is wrong on the standard error, and an exit code
+//! ([`exit::Outcome`]): 0 done, 1 done but something needs attention, 2 bad input or usage.
+//!
+//! Start at [`commands`]: one file a command. [`args`] holds every option with an example; [`render`] writes for people,
+//! [`json`] for machines.
+//!
+//! This room holds no science: what it prints was computed, judged and worded below.
 
 mod args;
 mod commands;
