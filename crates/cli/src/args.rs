@@ -78,7 +78,7 @@ pub(crate) struct InspectArguments {
     /// Raw scan files.
     #[arg(required = true)]
     pub(crate) files: Vec<PathBuf>,
-    /// Method file whose [reading], [technique] and [trust] are used.
+    /// Method file whose reading, technique and trust sections are used.
     #[arg(long, value_name = "METHOD")]
     pub(crate) method: Option<PathBuf>,
     /// How the result is printed.
