@@ -6,7 +6,7 @@ use crate::check::{Check, Finding, Outcome, Role};
 use crate::concentration::{ConcentrationEstimate, EstimatedLevel};
 use crate::electrode::same_level;
 use crate::error::CalibrateError;
-use crate::standard::{Acceptance, CalibrationSettings, Model};
+use crate::standard::{Acceptance, CalibrationSettings, Model, Weights};
 use std::collections::BTreeMap;
 use stillwell_stats::distributions::student_t_quantile;
 use stillwell_stats::polynomial_least_squares;
@@ -158,8 +158,7 @@ fn cautions(calibration: &Calibration, findings: &mut Vec<Finding>) {
     }
     findings.extend(forced_origin(calibration));
     let (level, leverage) = weightiest_level(calibration);
-    let n_coefficients = calibration.settings.model.exponents().len();
-    let limit = 2.0 * n_coefficients as f64 / calibration.statistics.n_levels as f64;
+    let limit = leverage_limit(calibration);
     findings.push(
         Finding::caution(Check::HighLeverage, leverage <= limit, leverage, limit)
             .about(format!("level {level}")),
@@ -197,7 +196,21 @@ fn busiest_electrode(calibration: &Calibration) -> Option<(String, usize)> {
     (most > 1).then(|| (electrode.to_owned(), most))
 }
 
-/// The largest sum of leverages at one level. Source of the limit, twice the average: Hoaglin & Welsch 1978, with levels for points.
+/// Beyond it a level's residual shows less than a tenth of its error: common practice, no source.
+const LARGEST_LEVERAGE: f64 = 0.9;
+
+/// Twice the average leverage (Hoaglin & Welsch 1978, with levels for points), but never above 0.9.
+///
+/// Weights give the precise levels more leverage on purpose, so that for them only 0.9 counts.
+fn leverage_limit(calibration: &Calibration) -> f64 {
+    if calibration.settings.weights != Weights::None {
+        return LARGEST_LEVERAGE;
+    }
+    let n_coefficients = calibration.settings.model.exponents().len() as f64;
+    f64::min(2.0 * n_coefficients / calibration.statistics.n_levels as f64, LARGEST_LEVERAGE)
+}
+
+/// The largest sum of leverages at one level.
 fn weightiest_level(calibration: &Calibration) -> (f64, f64) {
     calibration
         .points

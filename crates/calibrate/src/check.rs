@@ -114,7 +114,7 @@ impl Check {
             Self::OneElectrode => "number of electrodes in the whole calibration",
             Self::ElectrodeServesSeveralLevels => "largest number of levels measured with one electrode",
             Self::ForcedOrigin => "t of the intercept that the model leaves out, beside its critical value",
-            Self::HighLeverage => "leverage of the weightiest level, beside twice the average",
+            Self::HighLeverage => "leverage of the level that steers the curve most",
             Self::ExcludedStandards => "number of scans left out",
             Self::UnequalScans => "largest over smallest number of scans behind an electrode mean",
             Self::StatedSpreadOffFunction => {

@@ -111,6 +111,42 @@ fn variance_function_needs_replicate_electrodes() {
 }
 
 #[test]
+fn named_weights_equal_stated_deviations_of_the_same_shape() {
+    let (levels, signals) = fluorescein();
+    let standards = one_electrode_each(&levels[1..], &signals[1..]);
+    for (named, shape) in [
+        (Weights::InverseLevel, f64::sqrt as fn(f64) -> f64),
+        (Weights::InverseSquaredLevel, std::convert::identity as fn(f64) -> f64),
+    ] {
+        let stated = levels[1..]
+            .iter()
+            .map(|&level| LevelDeviation { level, standard_deviation_a: 0.3 * shape(level) });
+        let stated = settings(Model::Line, Weights::StandardDeviations(stated.collect()), 0.95);
+        let stated = calibrate(&standards, &stated).unwrap().statistics;
+        let named = calibrate(&standards, &settings(Model::Line, named, 0.95)).unwrap();
+        for i in 0..2 {
+            assert!((named.statistics.coefficients[i] - stated.coefficients[i]).abs() < 1e-12);
+            assert!((named.statistics.standard_errors[i] - stated.standard_errors[i]).abs() < 1e-12);
+        }
+        // s² v(x) is the variance that the weights of the standards stand for.
+        let [v0, v1, v2] = named.curve.relative_variance;
+        for point in &named.points {
+            let x = point.level;
+            assert!(((v0 + x * (v1 + x * v2)) * point.weight - 1.0).abs() < 1e-12);
+        }
+    }
+}
+
+#[test]
+fn a_level_that_steers_the_curve_alone_is_pointed_out() {
+    let spaced = line(&[0.0, 1.0, 2.0, 3.0, 4.0, 100.0], &[1.0, 2.1, 2.9, 4.2, 4.9, 101.0], 0.95);
+    let caution = finding(&spaced, Check::HighLeverage);
+    assert!(!caution.passed() && caution.subject.as_deref() == Some("level 100"));
+    let (levels, signals) = fluorescein();
+    assert!(finding(&line(&levels, &signals, 0.95), Check::HighLeverage).passed());
+}
+
+#[test]
 fn stated_deviations_must_fit_the_levels() {
     let (levels, signals) = fluorescein();
     let standards = one_electrode_each(&levels, &signals);
