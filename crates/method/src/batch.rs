@@ -64,6 +64,8 @@ fn one(
     let plan = &method.calibration.acceptance;
     let checks = runs(&of_batch, Role::CheckStandard)
         .into_iter()
+        // A zero has no error in per cent: it is judged as the batch's blank.
+        .filter(|run| !run.iter().all(|(_, link)| has_zero_level(link)))
         .map(|run| {
             verification(
                 method,
@@ -215,6 +217,10 @@ fn level_found(
         .ok_or_else(|| "it reads above the calibrated range".to_owned())
 }
 
+fn has_zero_level(link: &ScanLink) -> bool {
+    link.row.level.as_ref().is_some_and(|level| level.value() == 0.0)
+}
+
 fn blank_finding(
     method: &Method,
     link: &CalibrationLink,
@@ -227,7 +233,7 @@ fn blank_finding(
     let zeros: Vec<(usize, &ScanLink)> = of_batch
         .iter()
         .filter(|(_, scan)| matches!(scan.row.role, Role::Standard | Role::CheckStandard))
-        .filter(|(_, scan)| scan.row.level.as_ref().is_some_and(|level| level.value() == 0.0))
+        .filter(|(_, scan)| has_zero_level(scan))
         .copied()
         .collect();
     if zeros.is_empty() {

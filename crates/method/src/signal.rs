@@ -34,7 +34,7 @@ impl SignalStep<'_, '_> {
         let signal = match self.evaluated(sweep, blank_a, search, reference) {
             Ok(signal) => signal,
             Err(stop) => {
-                findings.push(stop.finding(sweep, subject));
+                findings.push(self.edge_or_noise(stop, sweep, blank_a).finding(sweep, subject));
                 return None;
             }
         };
@@ -82,6 +82,23 @@ impl SignalStep<'_, '_> {
         let mut storage = vec![0.0; Workspace::storage_len(n_points)];
         let mut workspace = Workspace::new(&mut storage, n_points)?;
         Ok(evaluator.evaluate(sweep.current_a, blank_a, &mut workspace)?)
+    }
+
+    /// A maximum on the edge that does not stand out of the noise is no peak, wherever chance has put it.
+    fn edge_or_noise(&self, stop: Stop, sweep: Sweep<'_>, blank_a: Option<&[f64]>) -> Stop {
+        let Stop::Kernel(Refusal::MaximumOnWindowEdge { index, height_a }) = stop else { return stop };
+        let peak = &self.method.evaluation.peak;
+        let [low_v, high_v] = peak.window_v;
+        let middle = Search::At(f64::midpoint(low_v, high_v));
+        let noise_a = self
+            .evaluated(sweep, blank_a, middle, None)
+            .ok()
+            .and_then(|signal| signal.noise_a)
+            .unwrap_or(0.0);
+        if height_a < peak.least_signal_to_noise * noise_a {
+            return Stop::Kernel(Refusal::NoPeak { index, height_a, noise_a });
+        }
+        stop
     }
 
     fn remark(

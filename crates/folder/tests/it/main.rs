@@ -1,3 +1,5 @@
 //! The folder room from outside.
 
+mod chain;
 mod scenario;
+mod small_study;
