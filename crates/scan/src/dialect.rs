@@ -69,7 +69,9 @@ pub(crate) fn frame<'a>(text: &'a str, place: &Place, pin: &ReadingPin) -> Resul
         has_marks: chosen.has_marks,
         usual_width: chosen.usual_width,
     };
-    if pin.decimal_mark.is_none() && frame.decimal_mark == DecimalMark::Comma {
+    // Between semicolons a point may be the grouping of those who write a decimal comma.
+    let may_group = frame.decimal_mark == DecimalMark::Comma || frame.delimiter == Delimiter::Semicolon;
+    if pin.decimal_mark.is_none() && may_group {
         refuse_groups_of_three(text, &frame, place)?;
     }
     Ok(frame)
@@ -274,20 +276,21 @@ fn nothing_found(sample: &[SampleLine<'_>], place: &Place) -> ReadError {
     }
 }
 
-/// `1,234` everywhere may be 1.234 or 1234: one cell that can only be a decimal settles it.
+/// `1,234` (or `1.234`) everywhere may be 1.234 or 1234: one cell that can only be a decimal settles it.
 fn refuse_groups_of_three(text: &str, frame: &Frame<'_>, place: &Place) -> Result<(), ReadError> {
     let mut seen: Option<Place> = None;
+    let mark = frame.decimal_mark.byte();
     for line in Lines::starting_at(text, frame.body_offset, frame.header.len()) {
         for (index, cell) in cells_of(line.text, frame.delimiter).iter().enumerate() {
             let unsigned = cell.trim_start_matches(['-', '+', '\u{2212}', '\u{2013}']);
-            let Some((whole, decimals)) = unsigned.split_once(',') else { continue };
+            let Some((whole, decimals)) = unsigned.split_once(char::from(mark)) else { continue };
             let all_digits = |part: &str| part.bytes().all(|byte| byte.is_ascii_digit());
             let is_group = (1..=3).contains(&whole.len())
                 && !whole.starts_with('0')
                 && decimals.len() == 3
                 && all_digits(whole)
                 && all_digits(decimals);
-            if !is_group && cell_from_text(cell, b',') != Cell::Text {
+            if !is_group && cell_from_text(cell, mark) != Cell::Text {
                 return Ok(());
             }
             if is_group && seen.is_none() {
@@ -299,7 +302,7 @@ fn refuse_groups_of_three(text: &str, frame: &Frame<'_>, place: &Place) -> Resul
     match seen {
         None => Ok(()),
         Some(place) => Err(ReadError::Ambiguous {
-            first: format!("\"{}\" with a decimal comma", place.text),
+            first: format!("\"{}\" with a decimal {}", place.text, frame.decimal_mark.word()),
             second: format!("\"{}\" as digits in groups of three", place.text),
             place,
             key: "decimal_mark",

@@ -72,7 +72,15 @@ fn names_row(frame: &Frame<'_>) -> Option<Names> {
             continue;
         }
         let cells = name_cells(text, frame);
-        let Some(cells) = cells.filter(|cells| can_be_names(line, cells, frame)) else { break };
+        let Some(cells) = cells.filter(|cells| can_be_names(line, cells, frame)) else {
+            let is_comment = without_comment_mark(line.text).1;
+            let is_setting =
+                line.text.contains(['=', ':']) && setting_from_line(line, frame.delimiter).is_some();
+            if is_comment || is_setting {
+                continue;
+            }
+            break;
+        };
         if units.is_none() && is_unit_row(&cells) {
             units = Some((cells, line.number));
             continue;

@@ -5,7 +5,7 @@ use crate::cells::{Cell, cell_from_text};
 use crate::error::{Place, ReadError};
 use crate::pin::{DecimalMark, Layout, ReadingPin};
 use crate::roles::{ColumnHead, Role};
-use crate::steps::is_plausible_potential;
+use crate::steps::{is_even_one_way, is_plausible_potential};
 
 /// Fewer columns than this are never taken for a row of potentials unless pinned.
 const FEWEST_POTENTIALS: usize = 8;
@@ -33,16 +33,20 @@ pub(crate) fn rows_layout(
     }
     let is_pinned = pin.layout == Some(Layout::Rows);
     let first_number = is_text.iter().position(|is_text| !is_text).unwrap_or(0);
-    let candidates = [
-        in_header(heads, mark),
-        in_first_row(block, first_number, is_text),
-        in_first_row(block, first_number + 1, is_text),
-    ];
-    let fits = |rows: &RowsLayout| {
-        (is_pinned || rows.potentials.len() >= FEWEST_POTENTIALS)
-            && is_plausible_potential(&rows.potentials, None)
-    };
-    let Some(rows) = candidates.into_iter().flatten().find(fits) else {
+    // A label before the numbers is a text column, or one number.
+    let labels = if first_number == 0 { 0..=1 } else { first_number..=first_number };
+    let candidates: Vec<RowsLayout> =
+        [in_header(heads, mark).filter(|rows| labels.contains(&rows.first_column))]
+            .into_iter()
+            .chain(labels.clone().map(|first_column| in_first_row(block, first_column, is_text)))
+            .flatten()
+            .collect();
+    let is_long = |rows: &RowsLayout| is_pinned || rows.potentials.len() >= FEWEST_POTENTIALS;
+    let steps_strictly = |rows: &RowsLayout| is_long(rows) && is_even_one_way(&rows.potentials);
+    let steps_mostly = |rows: &RowsLayout| is_pinned && is_plausible_potential(&rows.potentials, None);
+    let strict = candidates.iter().position(steps_strictly);
+    let chosen = strict.or_else(|| candidates.iter().position(steps_mostly));
+    let Some(rows) = chosen.and_then(|index| candidates.into_iter().nth(index)) else {
         if is_pinned {
             return Err(ReadError::LayoutContradicted {
                 place: place.clone(),
@@ -83,6 +87,12 @@ fn in_header(heads: &[ColumnHead], mark: DecimalMark) -> Option<RowsLayout> {
         _ => None,
     };
     let first_column = heads.iter().position(|head| number(head).is_some())?;
+    // `0.l0` in the first place is a broken potential, not a label.
+    let label_has_digits =
+        heads.iter().take(first_column).any(|head| head.text.contains(|c: char| c.is_ascii_digit()));
+    if label_has_digits {
+        return None;
+    }
     let potentials: Option<Vec<f64>> = heads.iter().skip(first_column).map(number).collect();
     Some(RowsLayout { first_column, potentials: potentials?, first_row: 0 })
 }

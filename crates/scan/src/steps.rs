@@ -34,6 +34,15 @@ pub(crate) fn is_stepping(values: &[f64]) -> bool {
     n_steps >= 2 && n_even * 10 >= n_steps * 9
 }
 
+/// Whether all steps have the same size and direction, as potentials written across a row do.
+pub(crate) fn is_even_one_way(values: &[f64]) -> bool {
+    let (Some(step), Some(first)) = (usual_step(values), differences(values).next()) else {
+        return false;
+    };
+    let is_even = |d: f64| (d.abs() - step).abs() <= EVENNESS * step && d * first > 0.0;
+    differences(values).all(is_even) && possible_potential_unit(values).is_some() && !is_counting(values)
+}
+
 /// 0, 1, 2 … or 1, 2, 3 …: a count, not a potential.
 pub(crate) fn is_counting(values: &[f64]) -> bool {
     let starts_low = values.first().is_some_and(|first| *first == 0.0 || *first - 1.0 == 0.0);
