@@ -3,7 +3,8 @@
 use stillwell_assure::DecisionCode;
 use stillwell_method::{Check, Determination, Effect, Finding, Outcome, Report};
 
-use crate::small_study::{Study, of, quantified};
+use crate::outcome::{determined, of, quantified, report_of};
+use crate::small_study::Study;
 
 /// The finding of this check and effect; there must be one.
 fn finding(determination: &Determination, check: Check, effect: Effect) -> &Finding {
@@ -35,7 +36,7 @@ fn assert_withheld(report: &Report, check: Check) -> String {
 
 #[test]
 fn a_study_in_which_all_is_well_gives_the_truth_and_a_verdict() {
-    let report = Study::new().report();
+    let report = report_of(&Study::new());
     let [value, low, high] = quantified(&report, "W1");
     assert!(low < 30.0 && 30.0 < high, "{low} {value} {high}");
     let well = of(&report, "W1");
@@ -45,14 +46,14 @@ fn a_study_in_which_all_is_well_gives_the_truth_and_a_verdict() {
 
 #[test]
 fn a_well_over_the_limit_is_above_and_one_at_the_limit_is_neither() {
-    let code = |truth| of(&Study::with_well_at(truth).report(), "W1").decisions[0].code;
+    let code = |truth| of(&report_of(&Study::with_well_at(truth)), "W1").decisions[0].code;
     assert_eq!(code(80.0), DecisionCode::Above);
     assert_eq!(code(50.0), DecisionCode::TooCloseToCall);
 }
 
 #[test]
 fn without_a_peak_a_sample_is_not_detected_only_beside_a_living_control() {
-    let report = Study::with_well_at(0.0).report();
+    let report = report_of(&Study::with_well_at(0.0));
     let well = of(&report, "W1");
     let Outcome::NotDetected(less) = &well.outcome else { panic!("{well:#?}") };
     assert!(less.less_than.value() > 0.0 && less.less_than.value() < 25.0, "{less:?}");
@@ -61,7 +62,7 @@ fn without_a_peak_a_sample_is_not_detected_only_beside_a_living_control() {
 
     let mut study = Study::with_well_at(0.0);
     study.scans.retain(|scan| scan.cell("role") != "electrode-control");
-    assert_refused(&study.report(), Check::ElectrodeControl);
+    assert_refused(&report_of(&study), Check::ElectrodeControl);
 }
 
 #[test]
@@ -70,7 +71,7 @@ fn a_dead_control_proves_no_electrode_alive() {
     for scan in study.of_role("electrode-control") {
         scan.truth = 1.0;
     }
-    let found = assert_refused(&study.report(), Check::ElectrodeControl);
+    let found = assert_refused(&report_of(&study), Check::ElectrodeControl);
     assert!(found.contains("no living electrode"), "{found}");
 }
 
@@ -81,7 +82,7 @@ fn a_blank_of_another_lot_is_not_subtracted() {
     for scan in study.of_sample("W1") {
         scan.set("lot", "L2");
     }
-    let found = assert_refused(&study.report(), Check::BlankMatch);
+    let found = assert_refused(&report_of(&study), Check::BlankMatch);
     assert!(found.contains("L2"), "{found}");
 }
 
@@ -94,7 +95,7 @@ fn a_lot_without_standards_has_no_calibration() {
     for scan in study.of_sample("W1") {
         scan.set("lot", "L2");
     }
-    let found = assert_refused(&study.report(), Check::LotNotCalibrated);
+    let found = assert_refused(&report_of(&study), Check::LotNotCalibrated);
     assert!(found.contains("L2"), "{found}");
 }
 
@@ -102,24 +103,25 @@ fn a_lot_without_standards_has_no_calibration() {
 fn a_study_without_a_blank_gives_no_number() {
     let mut study = Study::new();
     study.scans.retain(|scan| scan.cell("role") != "blank");
-    assert_refused(&study.report(), Check::BlankMatch);
+    assert_refused(&report_of(&study), Check::BlankMatch);
 }
 
 #[test]
 fn one_clipped_scan_of_three_condemns_the_whole_sample() {
     let mut study = Study::with_well_at(71.0);
     study.of_sample("W1")[1].range_end_a = 15e-6;
-    let found = assert_refused(&study.report(), Check::ClippedScan);
+    let found = assert_refused(&report_of(&study), Check::ClippedScan);
     assert!(found.contains("-15.0 µA"), "{found}");
 }
 
 #[test]
 fn an_overridden_check_lets_the_scan_count_and_stays_with_the_result() {
     let mut study = Study::with_well_at(71.0);
-    let clipped = &mut study.of_sample("W1")[1];
+    let mut wells = study.of_sample("W1");
+    let clipped = &mut *wells[1];
     clipped.range_end_a = 21e-6;
     clipped.set("override", "clipped-scan: cut by one part in a hundred only");
-    let report = study.report();
+    let report = report_of(&study);
     quantified(&report, "W1");
     let kept: Vec<&Finding> =
         of(&report, "W1").findings.iter().filter(|finding| finding.check == Check::ClippedScan).collect();
@@ -130,17 +132,18 @@ fn an_overridden_check_lets_the_scan_count_and_stays_with_the_result() {
 #[test]
 fn an_override_of_one_check_does_not_excuse_another() {
     let mut study = Study::with_well_at(71.0);
-    let clipped = &mut study.of_sample("W1")[1];
+    let mut wells = study.of_sample("W1");
+    let clipped = &mut *wells[1];
     clipped.range_end_a = 21e-6;
     clipped.set("override", "noise: the pump was running");
-    assert_refused(&study.report(), Check::ClippedScan);
+    assert_refused(&report_of(&study), Check::ClippedScan);
 }
 
 #[test]
 fn an_excluded_scan_is_told_with_its_reason_and_no_longer_counts() {
     let mut study = Study::new();
     study.of_sample("W1")[2].set("exclude", "strip fell on the floor");
-    let report = study.report();
+    let report = report_of(&study);
     let well = of(&report, "W1");
     let Outcome::Quantified(estimate) = &well.outcome else { panic!("{well:#?}") };
     assert_eq!(estimate.electrodes, 2);
@@ -155,7 +158,7 @@ fn a_sample_of_which_every_scan_is_excluded_is_refused() {
     for scan in study.of_sample("W1") {
         scan.set("exclude", "bottle broken");
     }
-    assert_refused(&study.report(), Check::ExcludedScans);
+    assert_refused(&report_of(&study), Check::ExcludedScans);
 }
 
 #[test]
@@ -167,7 +170,7 @@ fn a_check_standard_that_reads_wrong_withholds_the_verdict_on_either_side() {
                 scan.truth = 65.0;
             }
         }
-        let found = assert_withheld(&study.report(), Check::CheckStandard);
+        let found = assert_withheld(&report_of(&study), Check::CheckStandard);
         assert!(found.contains("for a level of 50.0") && found.contains("limit ±10 %"), "{found}");
     }
 }
@@ -177,13 +180,13 @@ fn a_batch_without_a_check_standard_on_both_sides_withholds_the_verdict() {
     for (file, side) in [("opening.csv", "before"), ("closing.csv", "after")] {
         let mut study = Study::new();
         study.scans.retain(|scan| scan.cell("role") != "check-standard" || scan.cell("file") != file);
-        let found = assert_withheld(&study.report(), Check::Bracketing);
+        let found = assert_withheld(&report_of(&study), Check::Bracketing);
         assert!(found.contains(side), "{found}");
     }
     let mut study = Study::new();
     study.scans.retain(|scan| scan.cell("role") != "check-standard");
     study.edit_method("[calibration.acceptance]", "[calibration.acceptance]\nbracketing = false");
-    assert_eq!(of(&study.report(), "W1").findings, []);
+    assert_eq!(of(&report_of(&study), "W1").findings, []);
 }
 
 #[test]
@@ -193,7 +196,7 @@ fn a_zero_standard_that_reads_high_withholds_the_verdict() {
     study.record("zero.csv", "check-standard", "", Some(0), 20.0, &["Z1", "Z2"]);
     study.scans[place..].rotate_right(2);
     assert_eq!(study.scans[place].cell("file"), "zero.csv");
-    assert_withheld(&study.report(), Check::BatchBlank);
+    assert_withheld(&report_of(&study), Check::BatchBlank);
 }
 
 #[test]
@@ -202,7 +205,7 @@ fn a_zero_check_standard_near_zero_releases_the_batch() {
     let place = study.scans.len() - 2;
     study.record("zero.csv", "check-standard", "", Some(0), 0.0, &["Z1", "Z2"]);
     study.scans[place..].rotate_right(2);
-    assert_eq!(of(&study.report(), "W1").findings, []);
+    assert_eq!(of(&report_of(&study), "W1").findings, []);
 }
 
 #[test]
@@ -211,7 +214,7 @@ fn a_sample_outside_the_span_of_temperatures_is_refused() {
     for scan in study.of_sample("W1") {
         scan.set("temperature_c", "8.5");
     }
-    let found = assert_refused(&study.report(), Check::Temperature);
+    let found = assert_refused(&report_of(&study), Check::Temperature);
     assert_eq!(found, "8.5 °C, method: 10 to 30 °C");
 }
 
@@ -221,7 +224,7 @@ fn a_sample_without_its_temperature_is_refused() {
     for scan in study.of_sample("W1") {
         scan.set("temperature_c", "");
     }
-    let found = assert_refused(&study.report(), Check::Temperature);
+    let found = assert_refused(&report_of(&study), Check::Temperature);
     assert!(found.contains("not stated"), "{found}");
 }
 
@@ -231,14 +234,14 @@ fn a_cold_sample_is_refused_without_a_coefficient_and_corrected_with_one() {
     for scan in study.of_sample("W1") {
         scan.set("temperature_c", "13.0");
     }
-    assert_refused(&study.report(), Check::Temperature);
-    let [as_measured, low, high] = quantified(&Study::new().report(), "W1");
+    assert_refused(&report_of(&study), Check::Temperature);
+    let [as_measured, low, high] = quantified(&report_of(&Study::new()), "W1");
 
     study.edit_method(
         "temperature_tolerance_k = 1.0",
         "temperature_coefficient_per_k = 0.02\ntemperature_coefficient_u_per_k = 0.005",
     );
-    let report = study.report();
+    let report = report_of(&study);
     let [value, corrected_low, corrected_high] = quantified(&report, "W1");
     let expected = as_measured / (1.0 - 0.02 * 8.0);
     assert!((value / expected - 1.0).abs() < 0.01, "{value}, expected {expected}");
@@ -248,14 +251,14 @@ fn a_cold_sample_is_refused_without_a_coefficient_and_corrected_with_one() {
 
 #[test]
 fn a_dilution_multiplies_the_result_and_its_uncertainty_widens_it() {
-    let [value, low, high] = quantified(&Study::new().report(), "W1");
+    let [value, low, high] = quantified(&report_of(&Study::new()), "W1");
     let diluted = |dilution_u: &str| {
         let mut study = Study::new();
         for scan in study.of_sample("W1") {
             scan.set("dilution", "4");
             scan.set("dilution_u", dilution_u);
         }
-        quantified(&study.report(), "W1")
+        quantified(&report_of(&study), "W1")
     };
     let [exact_value, exact_low, exact_high] = diluted("");
     assert!((exact_value - 4.0 * value).abs() < 1e-9);
@@ -272,7 +275,7 @@ fn four_scans_of_one_strip_say_less_than_four_strips() {
         let closing = study.scans.len() - 2;
         study.record("wells.csv", "sample", "W2", None, 40.0, strips);
         study.scans[closing..].rotate_left(2);
-        let report = study.report();
+        let report = report_of(&study);
         let Outcome::Quantified(estimate) = &of(&report, "W2").outcome else { panic!("{report:#?}") };
         (estimate.electrodes, estimate.high - estimate.low)
     };
@@ -284,7 +287,7 @@ fn four_scans_of_one_strip_say_less_than_four_strips() {
 
 #[test]
 fn above_the_highest_standard_there_is_a_bound_a_verdict_and_the_dilution_to_use() {
-    let report = Study::with_well_at(180.0).report();
+    let report = report_of(&Study::with_well_at(180.0));
     let well = of(&report, "W1");
     let Outcome::AboveRange(above) = &well.outcome else { panic!("{well:#?}") };
     assert!(above.at_least.value() <= 100.0 && above.at_least.value() > 80.0, "{above:?}");
@@ -298,7 +301,7 @@ fn above_the_highest_standard_there_is_a_bound_a_verdict_and_the_dilution_to_use
 fn settings_in_the_file_that_contradict_the_technique_refuse_its_scans() {
     let mut files = Study::new().files();
     files.edit("wells.csv", "E / V", "Frequency: 50 Hz\nE / V");
-    let report = files.report().expect("readable");
+    let report = determined(&files).expect("readable");
     let found = assert_refused(&report, Check::SettingsDiffer);
     assert!(found.contains("50") && found.contains("25"), "{found}");
 }
@@ -314,14 +317,14 @@ fn the_order_of_the_run_sheets_sample_rows_changes_no_bit() {
     let sheet: Vec<&str> = files.text("run-sheet.csv").lines().collect();
     let first = sheet.iter().position(|line| line.contains(",sample,W")).expect("a sample");
     let last = sheet.iter().rposition(|line| line.contains(",sample,W")).expect("a sample");
-    let as_recorded = files.report().expect("readable");
+    let as_recorded = determined(&files).expect("readable");
     for turn in 1..=(last - first) {
         let mut turned = sheet.clone();
         turned[first..=last].rotate_left(turn);
         turned[first..=last].reverse();
         let mut files = files.clone();
         files.put("run-sheet.csv", turned.join("\n"));
-        let report = files.report().expect("readable");
+        let report = determined(&files).expect("readable");
         for sample in ["W1", "W2"] {
             let bits = |report: &Report| quantified(report, sample).map(f64::to_bits);
             assert_eq!(bits(&report), bits(&as_recorded), "{sample}, turned by {turn}");
@@ -343,8 +346,8 @@ fn the_order_of_the_standards_changes_no_number() {
         .collect();
     let mut backwards = files.clone();
     backwards.put("run-sheet.csv", turned.join("\n"));
-    let expected = quantified(&files.report().expect("readable"), "W1");
-    let found = quantified(&backwards.report().expect("readable"), "W1");
+    let expected = quantified(&determined(&files).expect("readable"), "W1");
+    let found = quantified(&determined(&backwards).expect("readable"), "W1");
     for (expected, found) in expected.iter().zip(found) {
         assert!((expected - found).abs() < 1e-9 * expected.abs(), "{expected} {found}");
     }
@@ -352,18 +355,18 @@ fn the_order_of_the_standards_changes_no_number() {
 
 #[test]
 fn an_instrument_that_writes_reduction_currents_as_positive_gives_the_same_bits() {
-    let as_iupac = quantified(&Study::new().report(), "W1");
+    let as_iupac = quantified(&report_of(&Study::new()), "W1");
     let mut turned = Study::new();
     turned.sign = -1.0;
     turned.edit_method("[evaluation]", "[reading]\nreduction_current = \"positive\"\n\n[evaluation]");
-    assert_eq!(quantified(&turned.report(), "W1").map(f64::to_bits), as_iupac.map(f64::to_bits));
+    assert_eq!(quantified(&report_of(&turned), "W1").map(f64::to_bits), as_iupac.map(f64::to_bits));
 }
 
 #[test]
 fn a_sign_that_nobody_states_is_refused_and_not_guessed() {
     let mut turned = Study::new();
     turned.sign = -1.0;
-    assert_eq!(of(&turned.report(), "W1").outcome, Outcome::Refused);
+    assert_eq!(of(&report_of(&turned), "W1").outcome, Outcome::Refused);
 }
 
 #[test]
@@ -372,7 +375,7 @@ fn duplicates_that_disagree_withhold_the_verdict_of_both() {
     let closing = study.scans.len() - 2;
     study.record("wells.csv", "duplicate", "W1", None, 44.0, &["W1d", "W1e", "W1f"]);
     study.scans[closing..].rotate_left(2);
-    let report = study.report();
+    let report = report_of(&study);
     assert_eq!(report.determinations.len(), 2);
     for determination in &report.determinations {
         finding(determination, Check::DuplicatesDisagree, Effect::Withheld);
@@ -387,7 +390,7 @@ fn a_spike_that_is_not_found_again_withholds_the_verdict() {
         study.record("wells.csv", "spike", "W1", Some(25), truth, &["P1", "P2", "P3"]);
         study.scans[closing..].rotate_left(3);
         study.scans[closing..].rotate_right(1);
-        study.report()
+        report_of(&study)
     };
     let good = recovered(55.0);
     finding(of(&good, "W1"), Check::SpikeRecovery, Effect::Noted);
@@ -398,15 +401,15 @@ fn a_spike_that_is_not_found_again_withholds_the_verdict() {
 
 #[test]
 fn levels_in_micromole_per_litre_give_the_same_calibration() {
-    let expected = quantified(&Study::new().report(), "W1");
+    let expected = quantified(&report_of(&Study::new()), "W1");
     let mut study = Study::new();
     for scan in study.scans.iter_mut().filter(|scan| !scan.cell("level").is_empty()) {
         // 62.004 g/mol: nitrate by the atomic masses of N and O.
         let level: f64 = scan.cell("level").parse().expect("a level");
-        scan.set("level", level / 62.004e-3);
+        scan.set("level", &(level / 62.004e-3).to_string());
         scan.set("unit", "µmol/L");
     }
-    let found = quantified(&study.report(), "W1");
+    let found = quantified(&report_of(&study), "W1");
     for (expected, found) in expected.iter().zip(found) {
         assert!((found / expected - 1.0).abs() < 1e-4, "{expected} {found}");
     }
@@ -419,6 +422,6 @@ fn a_folder_gives_the_same_bits_as_its_files_in_memory() {
     files.write_into(folder.path());
     let input = stillwell_folder::open(folder.path(), |_| {}).expect("readable");
     let report = stillwell_method::determine(&input);
-    let in_memory = quantified(&files.report().expect("readable"), "W1");
+    let in_memory = quantified(&determined(&files).expect("readable"), "W1");
     assert_eq!(quantified(&report, "W1").map(f64::to_bits), in_memory.map(f64::to_bits));
 }

@@ -6,7 +6,6 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use stillwell_method::{Determination, Input, NamedText, Outcome, Problems, RawFile, Report};
 use stillwell_stats::random::RandomStream;
 
 /// Height of the peak per mg/L, and what strips and scans add to it by chance.
@@ -102,8 +101,8 @@ impl PlannedScan {
         self.cells.get(column).map_or("", String::as_str)
     }
 
-    pub(crate) fn set(&mut self, column: &'static str, text: impl ToString) {
-        self.cells.insert(column, text.to_string());
+    pub(crate) fn set(&mut self, column: &'static str, text: &str) {
+        self.cells.insert(column, text.to_owned());
     }
 
     fn currents_a(&self) -> Vec<f64> {
@@ -181,10 +180,10 @@ impl Study {
                 scan.set(column, text);
             }
             if let Some(level) = level {
-                scan.set("level", level);
+                scan.set("level", &level.to_string());
                 scan.set("unit", "mg/L as NO3-");
             }
-            scan.set("electrode_scan", number);
+            scan.set("electrode_scan", &number.to_string());
             scan.set("lot", "L1");
             scan.set("batch", "D1");
             scan.set("temperature_c", "21.0");
@@ -228,20 +227,14 @@ impl Study {
         files.put("run-sheet.csv", sheet);
         files
     }
-
-    /// What the chain makes of it.
-    pub(crate) fn report(&self) -> Report {
-        self.files().report().expect("a study that holds together")
-    }
 }
 
 fn raw_text(currents_a: &[Vec<f64>], sign: f64) -> String {
     let mut text = format!("E / V{}\n", ",i / µA".repeat(currents_a.len()));
     for (point, at_v) in potentials_v().enumerate() {
-        text.push_str(&format!("{at_v:.3}"));
-        for scan in currents_a {
-            text.push_str(&format!(",{:.4}", sign * 1e6 * scan[point]));
-        }
+        let mut cells = vec![format!("{at_v:.3}")];
+        cells.extend(currents_a.iter().map(|scan| format!("{:.4}", sign * 1e6 * scan[point])));
+        text.push_str(&cells.join(","));
         text.push('\n');
     }
     text
@@ -268,36 +261,10 @@ impl Files {
         self.put(name, text);
     }
 
-    /// What the chain makes of them, or what is wrong with them.
-    pub(crate) fn report(&self) -> Result<Report, Problems> {
-        let raw_files: Vec<RawFile> = self
-            .0
-            .iter()
-            .filter(|(name, _)| !matches!(name.as_str(), "method.toml" | "run-sheet.csv"))
-            .map(|(name, bytes)| RawFile { name: name.clone(), bytes: bytes.clone() })
-            .collect();
-        let named = |name| NamedText { name, text: self.text(name) };
-        let input = Input::assemble(named("method.toml"), named("run-sheet.csv"), &raw_files, |_| {})?;
-        Ok(stillwell_method::determine(&input))
-    }
-
     /// Writes them into a folder.
     pub(crate) fn write_into(&self, folder: &Path) {
         for (name, content) in &self.0 {
             std::fs::write(folder.join(name), content).expect("a folder that may be written to");
         }
-    }
-}
-
-/// The determination of a sample; there must be one.
-pub(crate) fn of<'r>(report: &'r Report, sample: &str) -> &'r Determination {
-    report.determinations.iter().find(|determination| determination.sample == sample).expect(sample)
-}
-
-/// Value, low and high of a quantified sample.
-pub(crate) fn quantified(report: &Report, sample: &str) -> [f64; 3] {
-    match &of(report, sample).outcome {
-        Outcome::Quantified(estimate) => [estimate.value.value(), estimate.low, estimate.high],
-        other => panic!("{sample} is {}: {:?}", other.word(), of(report, sample).findings),
     }
 }
