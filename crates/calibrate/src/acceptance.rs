@@ -256,13 +256,21 @@ fn forced_origin(calibration: &Calibration) -> Option<Finding> {
 /// Recovery of a standard of known level: common practice, no source for any particular limit.
 ///
 /// # Example
-/// ```no_run
-/// # let calibration: stillwell_calibrate::Calibration = unimplemented!();
+/// ```
+/// # use stillwell_calibrate::{Acceptance, CalibrationSettings, Model, StandardSignal, Weights, calibrate};
+/// # let standards: Vec<StandardSignal> = [(0.0, 2.1), (2.0, 5.0), (4.0, 9.0), (6.0, 12.6), (8.0, 17.3), (10.0, 21.0), (12.0, 24.7)]
+/// #     .iter().enumerate().map(|(i, &(level, signal_a))| StandardSignal {
+/// #         level, signal_a, electrode: format!("strip {i}"), label: format!("scan {i}"), scan_number: None, excluded: None,
+/// #     }).collect();
+/// # let settings = CalibrationSettings { model: Model::Line, weights: Weights::None, coverage: 0.95, max_excluded_fraction: 0.1,
+/// #     acceptance: Acceptance { check_standard_percent: Some(10.0), ..Acceptance::default() } };
+/// # let calibration = calibrate(&standards, &settings)?;
 /// use stillwell_calibrate::{ElectrodeSignals, check_standard_recovery, concentration};
-/// let strips = [ElectrodeSignals { electrode: "strip 40".into(), signals_a: vec![3.1e-6, 3.2e-6] }];
+/// let strips = [ElectrodeSignals { electrode: "strip 40".into(), signals_a: vec![12.8, 13.0] }];
 /// let estimate = concentration(&calibration, &strips)?;
-/// let finding = check_standard_recovery(&calibration, 50.0, &estimate);
-/// # Ok::<(), stillwell_calibrate::ConcentrationError>(())
+/// let finding = check_standard_recovery(&calibration, 6.0, &estimate).unwrap();
+/// assert!(finding.passed() && finding.found.unwrap() < 3.0);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn check_standard_recovery(
     calibration: &Calibration,

@@ -131,9 +131,7 @@ pub fn calibrate(
     let exponents = settings.model.exponents();
     let fit = polynomial_least_squares(&levels, &signals, exponents, Some(&weights.of_means))?;
     let curve = curve_of(&fit, &weights, settings, &levels);
-    if !curve.is_usable() {
-        return Err(CalibrateError::OutOfRange);
-    }
+    refuse_out_of_range(&curve, settings.model)?;
     refuse_without_scatter(&fit, &signals)?;
     refuse_turning(&curve)?;
     refuse_flat(&curve)?;
@@ -149,7 +147,7 @@ pub fn calibrate(
     let mut calibration = Calibration {
         curve,
         settings: settings.clone(),
-        statistics: statistics(&curve, &fit, &weights, &table),
+        statistics: statistics(&curve, &fit, &weights, &table, settings.model),
         components,
         variance_function: weights.function,
         points: standard_points(&table, &fit, &weights.of_means, &curve),
@@ -204,6 +202,19 @@ fn curve_of(fit: &Fit, weights: &ResolvedWeights, settings: &CalibrationSettings
     }
 }
 
+/// A variance that vanished in rounding would claim a coefficient without uncertainty.
+fn refuse_out_of_range(curve: &Curve, model: Model) -> Result<(), CalibrateError> {
+    let has_variance = |place: &u32| {
+        let at = *place as usize;
+        curve.unscaled_covariance[at][at] >= f64::MIN_POSITIVE
+    };
+    if curve.is_usable() && model.exponents().iter().all(has_variance) {
+        Ok(())
+    } else {
+        Err(CalibrateError::OutOfRange)
+    }
+}
+
 /// Below this the residuals are the rounding of the signals themselves.
 const SMALLEST_RELATIVE_SCATTER: f64 = 1e-12;
 
@@ -247,7 +258,13 @@ fn refuse_flat(curve: &Curve) -> Result<(), CalibrateError> {
     Err(CalibrateError::SlopeNotSignificant { slope_a_per_level: slope, t, t_needed: curve.t_quantile })
 }
 
-fn statistics(curve: &Curve, fit: &Fit, weights: &ResolvedWeights, table: &ElectrodeTable) -> Statistics {
+fn statistics(
+    curve: &Curve,
+    fit: &Fit,
+    weights: &ResolvedWeights,
+    table: &ElectrodeTable,
+    model: Model,
+) -> Statistics {
     let weighted: Vec<(f64, f64, f64)> = table
         .means
         .iter()
@@ -260,9 +277,8 @@ fn statistics(curve: &Curve, fit: &Fit, weights: &ResolvedWeights, table: &Elect
     let sensitivity_a_per_level = slope_at(curve, mean_level);
     let process_sd = fit.residual_sd / sensitivity_a_per_level.abs();
     let mut standard_errors = [0.0; 3];
-    for (place, error) in (0..3).filter(|i| curve.unscaled_covariance[*i][*i] > 0.0).zip(&fit.standard_errors)
-    {
-        standard_errors[place] = *error;
+    for (&place, error) in model.exponents().iter().zip(&fit.standard_errors) {
+        standard_errors[place as usize] = *error;
     }
     Statistics {
         coefficients: curve.coefficients,

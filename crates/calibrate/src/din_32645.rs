@@ -120,13 +120,21 @@ const BLANKS_USUAL: usize = 10;
 /// DIN 32645:2008, direct way; formulas from memory, not checked against a printed example.
 ///
 /// # Example
-/// ```no_run
-/// # let calibration: stillwell_calibrate::Calibration = unimplemented!();
+/// ```
+/// # use stillwell_calibrate::{Acceptance, CalibrationSettings, Model, StandardSignal, Weights, calibrate};
+/// # let standards: Vec<StandardSignal> = [(0.0, 2.1), (2.0, 5.0), (4.0, 9.0), (6.0, 12.6), (8.0, 17.3), (10.0, 21.0), (12.0, 24.7)]
+/// #     .iter().enumerate().map(|(i, &(level, signal_a))| StandardSignal {
+/// #         level, signal_a, electrode: format!("strip {i}"), label: format!("scan {i}"), scan_number: None, excluded: None,
+/// #     }).collect();
+/// # let settings = CalibrationSettings { model: Model::Line, weights: Weights::None, coverage: 0.95, max_excluded_fraction: 0.1,
+/// #     acceptance: Acceptance { check_standard_percent: Some(10.0), ..Acceptance::default() } };
+/// # let calibration = calibrate(&standards, &settings)?;
 /// use stillwell_calibrate::{LimitSettings, detection_limits_din_32645_blank};
-/// let blanks_a = [1.1e-9, -0.4e-9, 0.7e-9, 0.2e-9, -0.9e-9, 0.5e-9, 0.1e-9, -0.2e-9, 0.8e-9, 0.3e-9];
+/// let blanks_a = [1.1, -0.4, 0.7, 0.2, -0.9, 0.5, 0.1, -0.2, 0.8, 0.3];
 /// let settings = LimitSettings { alpha: 0.05, beta: 0.05, n_electrodes: 3, quantification_factor: 3.0 };
 /// let limits = detection_limits_din_32645_blank(&calibration, &blanks_a, &settings)?;
-/// # Ok::<(), stillwell_calibrate::LimitError>(())
+/// assert!((limits.decision.unwrap() - 0.376).abs() < 0.001);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn detection_limits_din_32645_blank(
     calibration: &Calibration,

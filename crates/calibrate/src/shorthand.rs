@@ -35,12 +35,19 @@ const BLANKS_NEEDED: usize = 6;
 /// ICH Q2(R1) 2005, 6.3 and 7.3 (from memory).
 ///
 /// # Example
-/// ```no_run
-/// # let calibration: stillwell_calibrate::Calibration = unimplemented!();
+/// ```
+/// # use stillwell_calibrate::{Acceptance, CalibrationSettings, Model, StandardSignal, Weights, calibrate};
+/// # let standards: Vec<StandardSignal> = [(0.0, 2.1), (2.0, 5.0), (4.0, 9.0), (6.0, 12.6), (8.0, 17.3), (10.0, 21.0), (12.0, 24.7)]
+/// #     .iter().enumerate().map(|(i, &(level, signal_a))| StandardSignal {
+/// #         level, signal_a, electrode: format!("strip {i}"), label: format!("scan {i}"), scan_number: None, excluded: None,
+/// #     }).collect();
+/// # let settings = CalibrationSettings { model: Model::Line, weights: Weights::None, coverage: 0.95, max_excluded_fraction: 0.1,
+/// #     acceptance: Acceptance { check_standard_percent: Some(10.0), ..Acceptance::default() } };
+/// # let calibration = calibrate(&standards, &settings)?;
 /// use stillwell_calibrate::{ShorthandSpread, detection_limits_shorthand};
 /// let limits = detection_limits_shorthand(&calibration, ShorthandSpread::Residual)?;
 /// assert_eq!(limits.detection, Some(3.3 * calibration.statistics.process_sd));
-/// # Ok::<(), stillwell_calibrate::LimitError>(())
+/// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn detection_limits_shorthand(
     calibration: &Calibration,

@@ -186,6 +186,14 @@ fn refuses_a_quadratic_that_turns_a_flat_line_and_computed_signals() {
 }
 
 #[test]
+fn levels_beyond_what_a_float_can_square_are_refused() {
+    let (levels, signals) = fluorescein();
+    let huge: Vec<f64> = levels.iter().map(|x| x * 1e180).collect();
+    let refused = refusal(&one_electrode_each(&huge, &signals), &plain());
+    assert_eq!(refused, CalibrateError::OutOfRange);
+}
+
+#[test]
 fn refuses_settings_that_are_none() {
     let (levels, signals) = fluorescein();
     let standards = one_electrode_each(&levels, &signals);
