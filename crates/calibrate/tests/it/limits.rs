@@ -39,6 +39,26 @@ fn working_calibration_gives_no_limit_by_the_din_calibration_way() {
 }
 
 #[test]
+fn alpha_and_beta_keep_their_places() {
+    let (levels, signals) = fluorescein();
+    // Scatter enough for the calibration way.
+    let signals: Vec<f64> =
+        signals.iter().zip([0.4, -0.5, 0.6, -0.4, 0.2, 0.1, -0.3]).map(|(y, e)| y + e).collect();
+    let calibration = line(&levels, &signals, 0.95);
+    let settings = LimitSettings { alpha: 0.01, beta: 0.1, ..usual(1) };
+    let t = stillwell_stats::distributions::student_t_quantile;
+    let ratio = (t(0.99, 5.0) + t(0.9, 5.0)) / t(0.99, 5.0);
+    let by_calibration = detection_limits_din_32645_calibration(&calibration, &settings).unwrap();
+    assert!((by_calibration.detection.unwrap() / by_calibration.decision.unwrap() - ratio).abs() < 1e-12);
+    let by_blanks = detection_limits_din_32645_blank(&calibration, &BLANKS_A, &settings).unwrap();
+    let ratio = (t(0.99, 9.0) + t(0.9, 9.0)) / t(0.99, 9.0);
+    assert!((by_blanks.detection.unwrap() / by_blanks.decision.unwrap() - ratio).abs() < 1e-12);
+    let iso = detection_limits_iso_11843(&calibration, &settings).unwrap();
+    let delta = stillwell_stats::distributions::noncentrality_delta(5.0, 0.01, 0.1);
+    assert!((iso.detection.unwrap() / iso.decision.unwrap() - delta / t(0.99, 5.0)).abs() < 1e-12);
+}
+
+#[test]
 fn limits_are_refused_where_their_standard_does_not_reach() {
     let (levels, signals) = fluorescein();
     let standards = one_electrode_each(&levels, &signals);

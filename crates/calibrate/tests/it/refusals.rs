@@ -248,6 +248,26 @@ fn bent_curve_with_high_r_squared_fails_lack_of_fit_and_linearity() {
 }
 
 #[test]
+fn weighted_lack_of_fit_splits_the_weighted_residuals() {
+    let stated = [0.0, 10.0, 25.0, 50.0, 75.0, 100.0]
+        .map(|level| LevelDeviation { level, standard_deviation_a: 0.5 + 0.02 * level });
+    let weighted = settings(Model::Line, Weights::StandardDeviations(stated.to_vec()), 0.95);
+    let calibration = calibrate(&three_strips_of_four_scans(), &weighted).unwrap();
+    let (mut lack, mut pure) = (0.0, 0.0);
+    for level in calibration.points.chunks(3) {
+        let mean = level.iter().map(|p| p.mean_signal_a).sum::<f64>() / 3.0;
+        for point in level {
+            lack += point.weight * (mean - point.fitted_signal_a) * (mean - point.fitted_signal_a);
+            pure += point.weight * (point.mean_signal_a - mean) * (point.mean_signal_a - mean);
+        }
+    }
+    let test = calibration.tests.lack_of_fit.unwrap();
+    assert!((test.f - (lack / 4.0) / (pure / 12.0)).abs() < 1e-9);
+    assert_eq!((test.numerator_df, test.denominator_df), (4.0, 12.0));
+    assert!((calibration.components.electrode_mean_variance_a2 - pure / 12.0).abs() < 1e-9);
+}
+
+#[test]
 fn criterion_that_cannot_be_tested_is_not_passed() {
     let (levels, signals) = fluorescein();
     let mut settings = plain();
