@@ -81,8 +81,14 @@ impl Evaluator<'_> {
 
     /// [`Evaluator::batch`] as compiled for any processor of the target; for comparisons and benchmarks.
     ///
+    /// # Units
+    /// As [`Evaluator::batch`].
+    ///
     /// # Errors
     /// As [`Evaluator::batch`].
+    ///
+    /// # Source
+    /// As [`Evaluator::batch`], bit for bit.
     pub fn batch_plain(
         &self,
         current_a: &[f64],

@@ -127,3 +127,34 @@ pub(crate) fn first_not_finite(values: &[f64]) -> Option<usize> {
         values.iter().position(|x| !x.is_finite())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{first_that, last_that, sum};
+
+    #[test]
+    fn sums_follow_the_stated_order() {
+        // Neighbours first: 1e16 swallows part of each 3.
+        let values = [3.0, 1e16, 3.0, -1e16, 0.0, 0.0, 0.0, 0.0, 0.25, 0.5, 0.25];
+        let mut p = [0.0; 8];
+        for (i, value) in values.iter().enumerate() {
+            p[i % 8] += value;
+        }
+        let expected = ((p[0] + p[1]) + (p[2] + p[3])) + ((p[4] + p[5]) + (p[6] + p[7]));
+        assert_eq!(sum(&values).to_bits(), expected.to_bits());
+        let other = ((p[0] + p[2]) + (p[1] + p[3])) + ((p[4] + p[5]) + (p[6] + p[7]));
+        assert_ne!(sum(&values).to_bits(), other.to_bits());
+    }
+
+    #[test]
+    fn searches_agree_with_point_by_point() {
+        for n in 0..40 {
+            for hit in 0..=n {
+                let values: [f64; 40] = core::array::from_fn(|i| if i == hit { 1.0 } else { 0.0 });
+                let expected = (hit < n).then_some(hit);
+                assert_eq!(first_that(&values[..n], |x| x == 1.0), expected);
+                assert_eq!(last_that(&values[..n], |x| x == 1.0), expected);
+            }
+        }
+    }
+}

@@ -4,7 +4,7 @@ use crate::baseline::Drawn;
 use crate::blocks::{first_that, index_of_largest, last_that, sum};
 use crate::evaluator::{Evaluator, noise_a};
 use crate::refusal::Refusal;
-use crate::settings::{AreaLimits, Measure, Placement};
+use crate::settings::{AreaLimits, IndexRange, Measure, Placement};
 use crate::signal::{Flag, Flags, Signal};
 use crate::workspace::Workspace;
 
@@ -122,8 +122,9 @@ impl Curve<'_> {
     #[inline(always)]
     fn search(self, evaluator: &Evaluator<'_>, signal: &mut Signal) -> Result<[Crossing; 2], Refusal> {
         let (window, limits) = (evaluator.settings.peak.window, &evaluator.settings.limits);
-        let index = window.first + index_of_largest(window.of(self.corrected));
-        if index == window.first || index == window.last {
+        let inside = between_points(window, signal.baseline_points);
+        let index = inside.first + index_of_largest(inside.of(self.corrected));
+        if index == inside.first || index == inside.last {
             return Err(Refusal::MaximumOnWindowEdge { index, height_a: self.corrected[index] });
         }
         let (peak_v, height_a) = self.vertex(index);
@@ -138,12 +139,15 @@ impl Curve<'_> {
         signal.peak_index = index;
         signal.height_a = height_a;
         signal.peak_potential_v = Some(peak_v);
-        let last = self.corrected.len() - 1;
-        let half = [self.fall_before(index, 0, 0.5 * height_a), self.fall_after(index, last, 0.5 * height_a)];
-        let feet = [self.fall_before(index, window.first, 0.0), self.fall_after(index, window.last, 0.0)];
+        let (half_a, end) = (0.5 * height_a, self.corrected.len() - 1);
+        let half = [self.fall_before(index, 0, half_a), self.fall_after(index, end, half_a)];
+        let feet = [self.fall_before(index, inside.first, 0.0), self.fall_after(index, inside.last, 0.0)];
         signal.foot_potential_v = feet.map(|foot| foot.potential_v);
+        // A foot not found at a point of the baseline lies there but for rounding.
+        let open = (!feet[0].found && inside.first == window.first)
+            || (!feet[1].found && inside.last == window.last);
         let feet_needed = evaluator.settings.peak.measure == Measure::Area(AreaLimits::Crossings);
-        signal.flags.set(Flag::FootOpen, feet_needed && !(feet[0].found && feet[1].found));
+        signal.flags.set(Flag::FootOpen, feet_needed && open);
         if half[0].found && half[1].found {
             signal.half_width_v = Some(absolute(half[1].potential_v - half[0].potential_v));
         } else {
@@ -243,6 +247,16 @@ impl Curve<'_> {
         }
         area
     }
+}
+
+/// Where the peak and its feet may lie: the window, cut at the points on which the baseline rests.
+///
+/// Beyond them the extended line runs below the curve without meaning, and at them the curve meets it by construction, though
+/// rounding may leave it a hair above: a foot sought further on would be found or not by chance.
+fn between_points(window: IndexRange, points: Option<[usize; 2]>) -> IndexRange {
+    let [before, after] = points.unwrap_or([window.first, window.last]);
+    let cut = IndexRange { first: window.first.max(before), last: window.last.min(after) };
+    if cut.first < cut.last { cut } else { window }
 }
 
 #[inline(always)]

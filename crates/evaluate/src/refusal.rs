@@ -57,7 +57,8 @@ pub enum Refusal {
         /// Iterations made.
         iterations: u32,
     },
-    /// The maximum lies on the window's edge: it measures the background, not a peak.
+    /// The maximum lies on the window's edge, or on a point that the baseline rests on: it measures the background, not a
+    /// peak.
     MaximumOnWindowEdge {
         /// Index of the maximum.
         index: usize,

@@ -77,7 +77,8 @@ pub struct Signal {
     pub peak_index: usize,
     /// Full width at half height (V); none without a search or where the curve stays above half.
     pub half_width_v: Option<f64>,
-    /// Where the corrected curve falls to zero before and after the peak, at most the window's edges (V).
+    /// Where the corrected curve falls to zero before and after the peak, at most the window's edges or the points that
+    /// the baseline rests on (V).
     pub foot_potential_v: [f64; 2],
     /// The two points on which a line baseline rests, where it was searched (minima, tangent).
     pub baseline_points: Option<[usize; 2]>,

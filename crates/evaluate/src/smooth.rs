@@ -102,6 +102,17 @@ impl<'a> Smoother<'a> {
     /// # Errors
     /// [`Refusal::SettingNotUsable`] for a window that is not odd or a weight that is not finite,
     /// [`Refusal::LengthsDiffer`] for another number of weights.
+    ///
+    /// # Example
+    /// ```
+    /// use stillwell_evaluate::Smoother;
+    /// // Three points, degree 1: the first point of the line through them, and their mean.
+    /// let frozen = [5.0 / 6.0, 1.0 / 3.0, -1.0 / 6.0, 1.0 / 3.0, 1.0 / 3.0, 1.0 / 3.0];
+    /// let mut smoothed = [0.0; 3];
+    /// Smoother::from_frozen(3, &frozen)?.smooth(&[1.0, 2.0, 3.0], &mut smoothed)?;
+    /// assert!(smoothed.iter().zip([1.0, 2.0, 3.0]).all(|(found, line)| (found - line).abs() < 1e-15));
+    /// # Ok::<(), stillwell_evaluate::Refusal>(())
+    /// ```
     pub fn from_frozen(window: usize, weights: &'a [f64]) -> Result<Self, Refusal> {
         check_window(window)?;
         let expected = Self::storage_len(window);
@@ -120,6 +131,9 @@ impl<'a> Smoother<'a> {
     }
 
     /// The weights that give the value at the window's point `r` (0 to half); empty beyond.
+    ///
+    /// # Source
+    /// As [`Smoother::savitzky_golay`].
     pub fn row(&self, r: usize) -> &'a [f64] {
         self.weights.chunks_exact(self.window).nth(r).unwrap_or(&[])
     }

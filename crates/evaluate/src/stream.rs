@@ -55,6 +55,9 @@ impl Stream<'_, '_, '_> {
     ///
     /// # Errors
     /// [`Refusal::NotFinite`] at once; [`Refusal::LengthsDiffer`] for a point too many.
+    ///
+    /// # Example
+    /// See [`Evaluator::begin`].
     pub fn push(&mut self, current_a: f64) -> Result<(), Refusal> {
         let index = self.n_pushed;
         let expected = self.evaluator.n_points();
@@ -74,6 +77,9 @@ impl Stream<'_, '_, '_> {
     ///
     /// # Errors
     /// [`Refusal::LengthsDiffer`] when points are missing, else as [`Evaluator::evaluate`].
+    ///
+    /// # Example
+    /// See [`Evaluator::begin`].
     pub fn finish(self) -> Result<Signal, Refusal> {
         let Workspace { raw, subtracted, smoothed, baseline, corrected, scratch } = self.workspace;
         let expected = self.evaluator.n_points();

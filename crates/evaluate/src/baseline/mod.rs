@@ -33,7 +33,7 @@ pub enum Baseline {
         after: IndexRange,
     },
     /// The common tangent under the peak: the straight line through two points of `search`, one on either side,
-    /// that no point of `search` but the peak's own lies beneath. Adding a straight line to the scan
+    /// that no point of `search` lies beneath (an edge of the lower hull). Adding a straight line to the scan
     /// leaves the height unchanged. It rests on the lowest noise, so it is biased where there is no peak.
     Tangent {
         /// Must reach beyond the peak window on both sides.

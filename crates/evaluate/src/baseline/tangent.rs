@@ -1,16 +1,13 @@
-//! The common tangent under a peak.
+//! The common tangent under a peak: an edge of the curve's lower hull.
 
 use crate::settings::IndexRange;
 
-/// Passes after which the search ends even if the two points still moved; each pass that moves a point lowers
-/// the line under the peak, and real scans settle in three to six.
-const MAX_PASSES: usize = 64;
-
 /// The two points of `search` that the tangent under the peak rests on.
 ///
-/// The peak's place starts at the window's middle and is then, when `searched`, the point of the window highest above
-/// the tangent just found, until it stays. Only slopes between points are compared: a straight line added to the
-/// scan adds the same to each and changes no choice, but for rounding between near-equal slopes.
+/// The lower hull (along the direction) is walked edge by edge: from each of its points to the one that the least slope
+/// leads to. When `searched`, the edge is taken above which a point of the window stands highest; else the edge
+/// under the window's middle. Only slopes and heights above edges are compared: a straight line added to the scan changes
+/// none of the choices, but for rounding between near-equal ones.
 pub(crate) fn points(
     potential_v: &[f64],
     current_a: &[f64],
@@ -20,20 +17,22 @@ pub(crate) fn points(
     searched: bool,
 ) -> [usize; 2] {
     let curve = Curve { potential_v, current_a, sign };
-    let mut peak = window.first.midpoint(window.last);
-    let mut ends = curve.bridge(search, peak);
-    if !searched {
-        return ends;
-    }
-    for _ in 0..MAX_PASSES {
-        let highest = curve.highest_above(ends, window);
-        if highest == peak {
-            break;
+    let middle = window.first.midpoint(window.last);
+    let (mut best, mut high) = ([search.first, search.last], f64::NEG_INFINITY);
+    let mut left = search.first;
+    while left < search.last {
+        let right = curve.next_on_hull(left, search.last);
+        if searched {
+            let here = curve.highest_above([left, right], window);
+            if here > high {
+                (best, high) = ([left, right], here);
+            }
+        } else if left <= middle && middle <= right {
+            return [left, right];
         }
-        peak = highest;
-        ends = curve.bridge(search, peak);
+        left = right;
     }
-    ends
+    best
 }
 
 struct Curve<'a> {
@@ -50,46 +49,30 @@ impl Curve<'_> {
         self.sign * (self.current_a[to] - self.current_a[from]) / along
     }
 
-    /// The line beneath all points of `search` on either side of `peak`, by turning each end in turn.
-    fn bridge(&self, search: IndexRange, peak: usize) -> [usize; 2] {
-        let (mut left, mut right) = (search.first, search.last);
-        for _ in 0..MAX_PASSES {
-            let (old_left, old_right) = (left, right);
-            let mut flattest = self.slope(left, right);
-            for r in peak + 1..=search.last {
-                let slope = self.slope(left, r);
-                if slope < flattest {
-                    (flattest, right) = (slope, r);
-                }
-            }
-            let mut steepest = self.slope(left, right);
-            for l in search.first..peak {
-                let slope = self.slope(l, right);
-                if slope > steepest {
-                    (steepest, left) = (slope, l);
-                }
-            }
-            if (left, right) == (old_left, old_right) {
-                break;
+    /// The last point among those that the least slope from `left` leads to.
+    fn next_on_hull(&self, left: usize, last: usize) -> usize {
+        let (mut right, mut least) = (left + 1, self.slope(left, left + 1));
+        for r in left + 2..=last {
+            let slope = self.slope(left, r);
+            if slope <= least {
+                (right, least) = (r, slope);
             }
         }
-        [left, right]
+        right
     }
 
-    fn highest_above(&self, [left, right]: [usize; 2], window: IndexRange) -> usize {
+    /// How high the highest point of the window stands above an edge, among the points between its ends.
+    fn highest_above(&self, [left, right]: [usize; 2], window: IndexRange) -> f64 {
         let slope = (self.current_a[right] - self.current_a[left])
             / (self.potential_v[right] - self.potential_v[left]);
-        let height = |i: usize| {
+        let mut high = f64::NEG_INFINITY;
+        for i in window.first.max(left)..=window.last.min(right) {
             let line = slope * (self.potential_v[i] - self.potential_v[left]);
-            self.sign * ((self.current_a[i] - self.current_a[left]) - line)
-        };
-        let (mut at, mut high) = (window.first, height(window.first));
-        for i in window.first..=window.last {
-            let here = height(i);
-            if here > high {
-                (at, high) = (i, here);
+            let height = self.sign * ((self.current_a[i] - self.current_a[left]) - line);
+            if height > high {
+                high = height;
             }
         }
-        at
+        high
     }
 }

@@ -147,6 +147,11 @@ fn zero_is_issued_without_a_sign() {
         let signal = evaluate(&falling_grid(N), &settings, &[zero; N], None).unwrap();
         assert_eq!(signal.signal_a.to_bits(), 0);
     }
+    // The smallest number there is, against the direction: its mean rounds to −0.0.
+    let mut scan = [0.0; N];
+    scan[60] = f64::from_bits(1);
+    let signal = evaluate(&falling_grid(N), &settings, &scan, None).unwrap();
+    assert_eq!(signal.signal_a.to_bits(), 0);
 }
 
 #[test]
@@ -242,6 +247,12 @@ fn despiking_repairs_single_points_and_spares_narrow_peaks() {
     settings.despike = Some(rule);
     let signal = evaluate(&falling_grid(N), &settings, &scan, None).unwrap();
     assert!(signal.despiked == 3 && signal.flags.contains(Flag::Despiked));
+    // Noise: a low limit finds its outliers, a high one leaves them.
+    let plain_noise: Vec<f64> = (0..N).map(|i| if i == 60 { 4e-6 } else { 1e-6 * noise(11, i) }).collect();
+    let count =
+        |limit| despike(&Despike { limit, ..rule }, &plain_noise, &mut vec![0.0; N], &mut vec![0.0; N]);
+    assert!(count(1.0).unwrap() > 0);
+    assert_eq!(count(50.0), Ok(0));
     // A converter's staircase: steps of one resolution are no spikes.
     let staircase: Vec<f64> = (0..N).map(|i| if i % 17 == 0 { 1e-10 } else { 0.0 }).collect();
     assert_eq!(despike(&rule, &staircase, &mut repaired, &mut scratch), Ok(0));
@@ -263,6 +274,20 @@ fn a_tangent_finds_the_feet_of_a_peak_on_a_slope() {
     assert!((signal.signal_a - 1e-6).abs() < 2e-7);
     // No point of the search range but the peak's own lies beneath the tangent.
     assert!(workspace.corrected_a().iter().all(|y| *y >= -1e-18));
+}
+
+#[test]
+fn minima_are_the_lowest_points_along_the_direction() {
+    let mut scan = scan_with_peak(60.0);
+    for (i, y) in scan.iter_mut().enumerate() {
+        *y += 1e-8 * noise(9, i);
+    }
+    let (before, after) = (range(5, 40), range(80, 115));
+    let settings = reduction(Baseline::Minima { before, after });
+    let signal = evaluate(&falling_grid(N), &settings, &scan, None).unwrap();
+    // Along a reduction the lowest point is the most positive current.
+    let highest = |r: IndexRange| (r.first..=r.last).max_by(|a, b| scan[*a].total_cmp(&scan[*b])).unwrap();
+    assert_eq!(signal.baseline_points, Some([highest(before), highest(after)]));
 }
 
 #[test]

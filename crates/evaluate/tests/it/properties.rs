@@ -99,7 +99,7 @@ fn streamed(evaluator: &Evaluator<'_>, scan: &[f64], blank: Option<&[f64]>) -> R
 }
 
 proptest! {
-    #![proptest_config(proptest::test_runner::Config::with_cases(400))]
+    #![proptest_config(proptest::test_runner::Config::with_cases(1000))]
 
     #[test]
     fn every_shape_processor_and_thread_count_gives_the_same_bits(
@@ -216,6 +216,14 @@ proptest! {
         settings.smoother = Some(Smoother::savitzky_golay(9, 2, &mut weights).unwrap());
         let evaluator = Evaluator::new(&potential_v, settings).unwrap();
         let scan = peak_scan(n, seed);
+        let mut storage = vec![0.0; Workspace::storage_len(n)];
+        let mut workspace = Workspace::new(&mut storage, n).unwrap();
+        if let Ok(signal) = evaluator.evaluate(&scan, None, &mut workspace) {
+            let [before, after] = signal.baseline_points.unwrap();
+            prop_assert!(before < signal.peak_index && signal.peak_index < after);
+            // No point of the search range lies beneath, but for rounding.
+            prop_assert!(workspace.corrected_a()[1..n - 1].iter().all(|height| *height >= -1e-20));
+        }
         let tilted: Vec<f64> = scan.iter().zip(&potential_v).map(|(y, v)| y + (offset + slope * v)).collect();
         match (whole(&evaluator, &scan, None), whole(&evaluator, &tilted, None)) {
             // The tolerance: 1e-13 of the currents involved (up to 3e-5 A), some fifty roundings.
