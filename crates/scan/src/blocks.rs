@@ -6,7 +6,7 @@ use crate::error::{Place, ReadError, shortened};
 use crate::number::quick_number_at;
 use crate::pin::Delimiter;
 use crate::read::MAX_CELLS;
-use crate::settings::{setting_from_line, without_comment_mark};
+use crate::settings::{is_explicit_setting, starts_like_numbers, without_comment_mark};
 
 /// Stands for a cell without text. A NaN of its own, since a column holds f64 only; it never leaves this crate.
 const EMPTY_BITS: u64 = 0x7ff8_0000_0000_0e01;
@@ -322,14 +322,15 @@ impl<'a, 'f> BlockReader<'a, 'f> {
     fn is_line_between(&self, line: &Line<'_>, kinds: &[Cell], n_numbers: usize) -> bool {
         let (text, is_comment) = without_comment_mark(line.text);
         let starts_with_letter = text.trim_start_matches('"').starts_with(char::is_alphabetic);
-        let is_setting = starts_with_letter
-            && text.contains(['=', ':'])
-            && setting_from_line(line, self.frame.delimiter).is_some();
+        let is_setting = is_explicit_setting(line);
         // `Scan 2` is a title, `O.09 1.5` a broken line of numbers.
         let first_word = text.split([',', ';', '\t', ' ']).next().unwrap_or_default();
         let starts_with_text = kinds.first() == Some(&Cell::Text)
             && starts_with_letter
             && !(kinds.len() == self.frame.width() && first_word.contains(|c: char| c.is_ascii_digit()));
+        if starts_like_numbers(line) {
+            return false;
+        }
         let has_no_number = n_numbers == 0 && kinds.len() < self.frame.width().max(2);
         is_comment
             || is_setting
@@ -387,7 +388,7 @@ impl<'a, 'f> BlockReader<'a, 'f> {
         if n_rows_here > 0 {
             let parts_scans = self.has_header_again
                 || self.pending.iter().any(|line| {
-                    line.is_blank() || without_comment_mark(line.text).1 || line.text.contains(['=', ':'])
+                    line.is_blank() || without_comment_mark(line.text).1 || is_explicit_setting(line)
                 });
             if let (false, Some(first)) = (parts_scans, self.pending.first()) {
                 let place = self.at(first, 0, first.text);

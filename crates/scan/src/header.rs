@@ -7,7 +7,7 @@ use crate::note::ReadNote;
 use crate::pin::{Delimiter, ReadingPin};
 use crate::roles::{ColumnHead, Role, column_head, names_a_column};
 use crate::scan::Setting;
-use crate::settings::{setting_from_line, without_comment_mark};
+use crate::settings::{is_explicit_setting, setting_from_line, starts_like_numbers, without_comment_mark};
 use crate::units::unit_from_text;
 
 /// What the lines above the numbers say.
@@ -171,9 +171,7 @@ fn refuse_broken_first_line(
     }
     let above = frame.header.iter().rev().find(|line| !line.is_blank());
     let Some(above) = above.filter(|above| {
-        names.is_none_or(|names| !names.lines.contains(&above.number))
-            && !above.text.contains(['=', ':'])
-            && !without_comment_mark(above.text).1
+        names.is_none_or(|names| !names.lines.contains(&above.number)) && !is_explicit_setting(above)
     }) else {
         return Ok(());
     };
@@ -184,16 +182,17 @@ fn refuse_broken_first_line(
         *kind == Cell::Text && !frame.is_text.get(column).copied().unwrap_or(false)
     });
     let has_number = kinds.iter().any(|kind| matches!(kind, Cell::Number(_)));
-    let Some(column) = wrong.filter(|_| has_number && cells.len() == frame.width()) else {
-        return Ok(());
-    };
-    let text = cells.get(column).map_or(Box::default(), |cell| shortened(cell));
     let is_below_names =
         frame.header.iter().any(|line| line.number < above.number && names_a_column(line.text));
+    let text = wrong.and_then(|column| cells.get(column)).map_or(Box::default(), |cell| shortened(cell));
     // A word without digits and no names above: a setting such as `step;0,01`.
-    if !is_below_names && !text.contains(|c: char| c.is_ascii_digit()) {
+    let is_word = !is_below_names && !text.contains(|c: char| c.is_ascii_digit());
+    let is_broken = wrong.is_some() && has_number && cells.len() == frame.width() && !is_word;
+    if !is_broken && !starts_like_numbers(above) {
         return Ok(());
     }
+    let column = wrong.unwrap_or(0);
+    let text = if text.is_empty() { shortened(above.text) } else { text };
     let place = Place { line: above.number, column: column + 1, text, ..place.clone() };
     Err(ReadError::not_a_number(place, frame.decimal_mark))
 }

@@ -52,6 +52,33 @@ pub(crate) fn setting_from_line(line: &Line<'_>, delimiter: Delimiter) -> Option
     None
 }
 
+/// A setting with a mark of its own whose key starts with a letter: no broken line of numbers looks so.
+pub(crate) fn is_explicit_setting(line: &Line<'_>) -> bool {
+    let (text, _) = without_comment_mark(line.text);
+    key_and_value(text)
+        .is_some_and(|(key, _)| key.trim_start_matches(['"', ' ', '\t']).starts_with(char::is_alphabetic))
+}
+
+/// Whether a line starts as a line of numbers does, behind a comment mark or not, and is no date.
+pub(crate) fn starts_like_numbers(line: &Line<'_>) -> bool {
+    let (text, _) = without_comment_mark(line.text);
+    let text = text.trim_start_matches(['"', ' ', '\t', ',', ';', '=', ':']);
+    let unsigned = text.trim_start_matches(['-', '+', '\u{2212}', '.']);
+    unsigned.starts_with(|c: char| c.is_ascii_digit()) && !starts_with_date(text)
+}
+
+/// `2026-11-25`, `25.11.2026`, `25/11/26`, `10:18:44`.
+fn starts_with_date(text: &str) -> bool {
+    let first = text.split([' ', '\t', ',', ';', 'T']).next().unwrap_or_default();
+    ['-', '/', '.', ':'].into_iter().any(|mark| {
+        let parts: Vec<&str> = first.split(mark).collect();
+        parts.len() == 3
+            && parts
+                .iter()
+                .all(|part| (1..=4).contains(&part.len()) && part.bytes().all(|byte| byte.is_ascii_digit()))
+    })
+}
+
 /// Parts at the first `=`, else at the first `:` that is not within a clock time.
 fn key_and_value(text: &str) -> Option<(&str, &str)> {
     if let Some((key, value)) = text.split_once('=') {

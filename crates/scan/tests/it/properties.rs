@@ -175,6 +175,29 @@ proptest! {
         }
     }
 
+    /// A broken number is refused, or read as another number: it never vanishes into a header, a title or a footer.
+    #[test]
+    fn a_broken_number_never_loses_a_point(
+        style in style(),
+        at in any::<prop::sample::Index>(),
+        wrong in prop::sample::select(vec!['x', 'O', 'l', 'E', '\n', ' ', '=', ':', '#', '"', '.']),
+        is_inserted in any::<bool>(),
+        n_points in 3..9_i32,
+    ) {
+        let style = Style { encoding: 0, n_scans: 1, layout: 0, ..style };
+        let potentials: Vec<f64> = (0..n_points).map(|i| 0.15 - f64::from(i) / 100.0).collect();
+        let currents = vec![(0..n_points).map(|i| 1.25 + f64::from(i * i % 7) / 8.0).collect::<Vec<f64>>()];
+        let text = String::from_utf8(written(&potentials, &currents, &style)).unwrap();
+        let body = text.find("uA").unwrap() + 3 + style.line_end.len();
+        let place = body + at.index(text.len() - body - style.line_end.len());
+        let rest = if is_inserted { &text[place..] } else { &text[place + 1..] };
+        let mutated = format!("{}{wrong}{rest}", &text[..place]);
+        if let Ok(file) = read(mutated.as_bytes(), "any", &ReadingPin::default()) {
+            let found: usize = file.scans.iter().map(stillwell_scan::Scan::n_points).sum();
+            prop_assert!(found >= potentials.len(), "{found} points, {}\n{mutated}", file.reading);
+        }
+    }
+
     #[test]
     fn a_mutated_file_is_read_or_refused(
         style in style(),
