@@ -24,6 +24,12 @@ pub enum FolderError {
         /// What to do.
         cure: &'static str,
     },
+    /// A folder where a file is expected.
+    #[error("{}: is a folder where a file is expected\n  cure: put the file there, or give the folder a name without a file's ending", .path.display())]
+    NotAFile {
+        /// The path.
+        path: PathBuf,
+    },
     /// The operating system would not hand the file over.
     #[error("{}: cannot be read: {source}\n  cure: check that it is a file and that you may read it", .path.display())]
     Unreadable {

@@ -1,7 +1,8 @@
 //! A folder of files becomes the chain's one in-memory input.
 //!
 //! In goes a path; out comes [`stillwell_method::Input`]. The folder holds `method.toml`, `run-sheet.csv` and the raw
-//! files as the laboratory left them (`.csv`, `.txt`, `.tsv`, `.dat`, `.asc`, or no ending). Start at [`open`].
+//! files as the laboratory left them (`.csv`, `.txt`, `.tsv`, `.dat`, `.asc`, no ending, or any other that the run sheet
+//! names). Start at [`open`].
 //!
 //! This is one of two rooms that touch files, and it only reads them. It holds no science: what a file means is
 //! decided below.

@@ -37,7 +37,7 @@ pub fn open(folder: &Path, progress: impl FnMut(&str)) -> Result<Input, FolderEr
         RUN_SHEET_FILE,
         "write one line for each scan: file,scan,role,sample,level,unit,lot,electrode,…",
     )?;
-    let raw_files = raw_files(folder)?;
+    let raw_files = raw_files(folder, &run_sheet)?;
     let input = Input::assemble(
         NamedText { name: METHOD_FILE, text: &method },
         NamedText { name: RUN_SHEET_FILE, text: &run_sheet },
@@ -68,6 +68,9 @@ pub fn read_bytes(path: &Path) -> Result<Vec<u8>, FolderError> {
 
 fn read_text(folder: &Path, name: &'static str, cure: &'static str) -> Result<String, FolderError> {
     let path = folder.join(name);
+    if path.is_dir() {
+        return Err(FolderError::NotAFile { path });
+    }
     if !path.is_file() {
         return Err(FolderError::FileMissing { path: folder.to_owned(), name, cure });
     }
@@ -76,19 +79,33 @@ fn read_text(folder: &Path, name: &'static str, cure: &'static str) -> Result<St
         .map_err(|error| FolderError::NotUtf8 { path, at: error.utf8_error().valid_up_to() })
 }
 
-/// Raw files of the folder itself, sorted by name; hidden files and subfolders are not looked at.
-fn raw_files(folder: &Path) -> Result<Vec<RawFile>, FolderError> {
+/// Raw files of the folder itself, sorted by name: those with an ending of raw files and those that the run sheet names.
+/// Hidden files and subfolders are not looked at, unless a subfolder takes the name of a raw file.
+fn raw_files(folder: &Path, run_sheet: &str) -> Result<Vec<RawFile>, FolderError> {
     let unreadable = |source| FolderError::Unreadable { path: folder.to_owned(), source };
     let mut names = Vec::new();
     for entry in fs::read_dir(folder).map_err(unreadable)? {
         let entry = entry.map_err(unreadable)?;
         let name = entry.file_name().to_string_lossy().into_owned();
-        if entry.path().is_file() && is_raw(&name) {
-            names.push((name, entry.path()));
+        let path = entry.path();
+        let is_named = || stands_in_a_cell(run_sheet, &name);
+        if path.is_dir() && name.contains('.') && is_named() {
+            return Err(FolderError::NotAFile { path });
+        }
+        if path.is_file() && (is_raw(&name) || is_named()) {
+            names.push((name, path));
         }
     }
     names.sort();
     names.into_iter().map(|(name, path)| read_bytes(&path).map(|bytes| RawFile { name, bytes })).collect()
+}
+
+/// Whether a cell of the run sheet is this name; which column it stands in is decided below.
+fn stands_in_a_cell(run_sheet: &str, name: &str) -> bool {
+    run_sheet
+        .lines()
+        .flat_map(|line| line.split([',', ';', '\t']))
+        .any(|cell| cell.trim().trim_matches('"').trim() == name)
 }
 
 fn is_raw(name: &str) -> bool {

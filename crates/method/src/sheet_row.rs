@@ -48,7 +48,7 @@ pub(crate) fn read_row(reader: &RowReader<'_>, cells: &[Cell], problems: &mut Ve
         chloride_mg_per_l: line.number("chloride_mg_per_l", 0.0, 1e6, "chloride in mg/L"),
         conductivity_us_per_cm: line.number("conductivity_us_per_cm", 0.0, 1e7, "conductivity in µS/cm"),
         dilution: line.dilution(),
-        exclude: Some(line.text("exclude").to_owned()).filter(|reason| !reason.is_empty()),
+        exclude: line.exclude(),
         overrides: line.overrides(),
         note: line.text("note").to_owned(),
         stated: StatedReading {
@@ -213,11 +213,23 @@ impl<'a> Line<'a> {
         }
     }
 
+    fn exclude(&mut self) -> Option<String> {
+        let reason = self.text("exclude");
+        if reason.is_empty() {
+            return None;
+        }
+        if is_no_reason(reason) {
+            let cure = "why the scan is left out; leave the cell blank where it counts";
+            self.complain("exclude", format!("\"{reason}\" gives no reason"), cure);
+        }
+        Some(reason.to_owned())
+    }
+
     fn overrides(&mut self) -> Vec<Override> {
         let mut overrides = Vec::new();
         for part in self.text("override").split(';').filter(|part| !part.trim().is_empty()) {
             match part.split_once(':').map(|(check, reason)| (check.trim(), reason.trim())) {
-                Some((check, reason)) if !reason.is_empty() => {
+                Some((check, reason)) if !is_no_reason(reason) => {
                     overrides.push(Override { check: check.to_owned(), reason: reason.to_owned() });
                 }
                 _ => self.complain("override", format!("\"{part}\" gives no reason"), "check: reason"),
@@ -253,6 +265,12 @@ impl<'a> Line<'a> {
             self.complain("dilution", format!("a {word} is not diluted"), "state the level as measured");
         }
     }
+}
+
+/// A tick or a bare yes or no: "no" under `exclude` would leave the scan out and mean the opposite.
+fn is_no_reason(text: &str) -> bool {
+    let letters = text.chars().filter(|c| c.is_alphabetic()).count();
+    letters < 3 || ["yes", "true", "false", "exclude", "excluded"].contains(&text.to_lowercase().as_str())
 }
 
 fn convert(value: f64, unit: &str, reported_as: &QuantityKind) -> Result<Concentration, String> {

@@ -22,7 +22,8 @@ pub(crate) fn run(arguments: &FolderArguments) -> Result<(String, Outcome), Fail
 fn chain(report: &Report, sample: &str, format: Format) -> Result<String, Failure> {
     let found: Vec<_> = report.determinations.iter().filter(|d| d.sample == sample).collect();
     if found.is_empty() {
-        let known: Vec<&str> = report.determinations.iter().map(|d| d.sample.as_str()).collect();
+        let mut known: Vec<&str> = report.determinations.iter().map(|d| d.sample.as_str()).collect();
+        known.dedup();
         return Err(Failure::NotThere {
             what: format!("there is no sample \"{sample}\""),
             cure: format!("samples: {}", known.join(", ")),

@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use stillwell_folder::FolderError;
 use stillwell_method::{Inspection, Method, inspect};
 
 use crate::args::{Format, InspectArguments};
@@ -37,6 +38,9 @@ fn bytes_at(path: &Path) -> Result<Vec<u8>, Failure> {
 fn method_at(path: &Path) -> Result<Method, Failure> {
     let bytes = bytes_at(path)?;
     let name = path.display().to_string();
-    let text = String::from_utf8_lossy(&bytes);
+    let text = String::from_utf8(bytes).map_err(|error| {
+        let error = FolderError::NotUtf8 { path: path.to_owned(), at: error.utf8_error().valid_up_to() };
+        Failure::Folder { folder: path.to_owned(), error }
+    })?;
     Method::parse(&name, &text).map_err(|found| Failure::Problems(found.problems))
 }

@@ -23,7 +23,7 @@ pub use evaluation::{
 pub use limits::LimitPlan;
 pub use trust::TrustPlan;
 
-use crate::problem::{Place, Problem, Problems};
+use crate::problem::{Place, Problem, Problems, shortened};
 use crate::revision::{Hash, canonical};
 use section::{Bounds, Reader, Section};
 
@@ -77,10 +77,15 @@ impl Method {
     /// the nearest known one.
     pub fn parse(file_name: &str, source: &str) -> Result<Self, Problems> {
         let document = Document::parse(source).map_err(|error| {
-            let place = error.span().map_or_else(
+            let mut place = error.span().map_or_else(
                 || Place::whole_file(file_name),
                 |span| Place::of_bytes(file_name, source, span.start, span.end),
             );
+            if place.text.trim().is_empty() {
+                // A point between two characters says nothing by itself: its line is shown.
+                let line = place.line.checked_sub(1).and_then(|above| source.lines().nth(above));
+                place.text = shortened(line.unwrap_or("").trim());
+            }
             Problem::new(
                 place,
                 format!("not TOML: {}", error.message()),
