@@ -24,7 +24,8 @@ pub(crate) enum Command {
     /// From raw scans to a concentration with its uncertainty and a verdict, for each sample of a folder.
     #[command(after_help = "Example:\n  stillwell determine examples/alder-vale\n  \
         stillwell determine examples/alder-vale --show-chain AV-02\n\n\
-        Exit code 1: some sample is not below every limit, is refused, or has its verdict withheld.")]
+        Exit code 1: some sample is not below every limit, is refused, or has its verdict withheld; \
+        or there is no sample or no limit.")]
     Determine(FolderArguments),
     /// How a file was read and understood, and whether its raw scans can be trusted.
     #[command(after_help = "Example:\n  stillwell inspect examples/alder-vale/wells-B2.txt\n  \

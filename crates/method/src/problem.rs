@@ -42,7 +42,10 @@ impl fmt::Display for Place {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(&self.file)?;
         if self.line > 0 {
-            write!(f, ":{}:{}", self.line, self.column)?;
+            write!(f, ":{}", self.line)?;
+        }
+        if self.line > 0 && self.column > 0 {
+            write!(f, ":{}", self.column)?;
         }
         Ok(())
     }

@@ -1,7 +1,7 @@
 //! `determine`: from raw scans to verdicts.
 
 use stillwell_assure::DecisionCode;
-use stillwell_method::{Outcome as Result_, Report};
+use stillwell_method::{Determination, Outcome as Result_, Report};
 
 use super::report_of;
 use crate::args::{FolderArguments, Format};
@@ -35,10 +35,15 @@ fn chain(report: &Report, sample: &str, format: Format) -> Result<String, Failur
     })
 }
 
+/// Whether anything but "below every limit, and released" stands in the report. A report without a sample or a limit
+/// has passed nothing.
 fn needs_attention(report: &Report) -> bool {
-    report.determinations.iter().any(|determination| {
-        matches!(determination.outcome, Result_::Refused)
-            || determination.withheld().next().is_some()
-            || determination.decisions.iter().any(|decision| decision.code != DecisionCode::Below)
-    })
+    report.determinations.is_empty() || report.determinations.iter().any(is_no_pass)
+}
+
+fn is_no_pass(determination: &Determination) -> bool {
+    matches!(determination.outcome, Result_::Refused)
+        || determination.decisions.is_empty()
+        || determination.withheld().next().is_some()
+        || determination.decisions.iter().any(|decision| decision.code != DecisionCode::Below)
 }

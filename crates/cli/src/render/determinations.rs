@@ -54,6 +54,9 @@ fn verdict(determination: &Determination, decision: &Decision) -> &'static str {
 }
 
 fn results(report: &Report) -> String {
+    if report.determinations.is_empty() {
+        return "the run sheet names no sample: nothing is determined\n".to_owned();
+    }
     let limits: Vec<String> = report
         .determinations
         .first()
@@ -121,6 +124,9 @@ fn in_words(report: &Report, determination: &Determination) -> String {
 /// What each limit is.
 fn legend(report: &Report) -> String {
     let mut text = String::from("\n");
+    if report.determinations.iter().any(|determination| determination.decisions.is_empty()) {
+        text.push_str("the method states no limit under [[limits]]: nothing is judged\n");
+    }
     for decision in report.determinations.first().iter().flat_map(|first| &first.decisions) {
         let words = format!("{}; {}", decision.limit_name, decision.limit_source);
         line!(text, "{}", wrapped(&format!("{}: ", decision.limit_id), &words));

@@ -59,7 +59,9 @@ impl<'t> Section<'t> {
     }
 
     fn item(&mut self, key: &'static str) -> Option<&'t Item> {
-        self.known.push(key);
+        if !self.known.contains(&key) {
+            self.known.push(key);
+        }
         self.table.and_then(|table| table.get(key))
     }
 
