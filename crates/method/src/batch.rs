@@ -1,5 +1,7 @@
 //! What releases a batch: check standards on both sides, a zero near zero, a living electrode control.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use stillwell_calibrate::Calibration;
 
 use crate::check::Check;
@@ -17,8 +19,8 @@ pub(crate) struct Batch {
     key: GroupKey,
     checks: Vec<Verification>,
     blank: Option<Finding>,
-    /// The electrode control: living, or why not.
-    pub(crate) control: Result<String, Finding>,
+    /// The electrode control of each lot: living, or why not.
+    controls: BTreeMap<String, Result<String, Finding>>,
     needs_bracketing: bool,
     /// Without an accepted calibration every sample is refused already; nothing is left to withhold.
     is_calibrated: bool,
@@ -80,7 +82,7 @@ fn one(
     Batch {
         checks,
         blank: calibration.and_then(|link| blank_finding(method, link, &of_batch, &subject)),
-        control: control(method, calibration, &of_batch, &subject),
+        controls: controls(method, calibration, &of_batch, &subject),
         needs_bracketing: plan.bracketing,
         is_calibrated: calibration.is_some_and(CalibrationLink::is_accepted),
         name,
@@ -102,8 +104,10 @@ impl Batch {
         }
         let before = self.checks.iter().rev().find(|check| check.last < first);
         let after = self.checks.iter().find(|check| check.first > last);
+        // Scans of one sample may stand on both sides of a check.
+        let between = self.checks.iter().filter(|check| check.last >= first && check.first <= last);
         let mut findings: Vec<Finding> =
-            [before, after].into_iter().flatten().filter_map(|check| check.failed.clone()).collect();
+            before.into_iter().chain(between).chain(after).filter_map(|check| check.failed.clone()).collect();
         if self.needs_bracketing && (before.is_none() || after.is_none()) {
             let side = match (before, after) {
                 (None, None) => "before or after",
@@ -119,10 +123,14 @@ impl Batch {
             ));
         }
         findings.extend(self.blank.clone());
-        findings.extend(
-            self.control.as_ref().err().filter(|control| control.effect == Effect::Withheld).cloned(),
-        );
+        let failed_controls = self.controls.values().filter_map(|control| control.as_ref().err());
+        findings.extend(failed_controls.filter(|control| control.effect == Effect::Withheld).cloned());
         findings
+    }
+
+    /// The electrode control of a lot: living, or why not. A living strip of one lot says nothing of another lot.
+    pub(crate) fn control_of(&self, lot: &str) -> Option<&Result<String, Finding>> {
+        self.controls.get(lot)
     }
 
     /// Everything that did not pass, each once.
@@ -131,7 +139,8 @@ impl Batch {
             return Vec::new();
         }
         let failed = self.checks.iter().filter_map(|check| check.failed.clone());
-        failed.chain(self.blank.clone()).chain(self.control.as_ref().err().cloned()).collect()
+        let controls = self.controls.values().filter_map(|control| control.as_ref().err().cloned());
+        failed.chain(self.blank.clone()).chain(controls).collect()
     }
 }
 
@@ -230,21 +239,35 @@ fn blank_finding(
     let made = link.calibration.as_ref()?;
     let limit =
         method.calibration.acceptance.blank_fraction * link.detection.as_ref()?.quantification_limit.value();
-    let zeros: Vec<(usize, &ScanLink)> = of_batch
-        .iter()
-        .filter(|(_, scan)| matches!(scan.row.role, Role::Standard | Role::CheckStandard))
-        .filter(|(_, scan)| has_zero_level(scan))
-        .copied()
-        .collect();
-    if zeros.is_empty() {
-        return None;
-    }
-    let found = match level_found(method, link, made, &zeros) {
-        Ok(found) if found <= limit => return None,
-        Ok(found) => format!("the zero standard reads {found:.2}, limit {limit:.2}"),
-        Err(words) => format!("the zero standard cannot be read: {words}"),
-    };
+    // Each zero by itself: those of the calibration read zero by construction and would hide a later one that does not.
+    let zeros = [Role::Standard, Role::CheckStandard].into_iter().flat_map(|role| runs(of_batch, role));
+    let found = zeros.filter(|run| run.iter().all(|(_, scan)| has_zero_level(scan))).find_map(|run| {
+        match level_found(method, link, made, &run) {
+            // Far below zero the background is wrong, and samples read too low by as much.
+            Ok(found) if found.abs() <= limit => None,
+            Ok(found) => Some(format!("the zero standard reads {found:.2}, limit ±{limit:.2}")),
+            Err(words) => Some(format!("the zero standard cannot be read: {words}")),
+        }
+    })?;
     Some(Finding::new(Check::BatchBlank, Effect::Withheld, subject, found))
+}
+
+fn controls(
+    method: &Method,
+    calibration: Option<&CalibrationLink>,
+    of_batch: &[(usize, &ScanLink)],
+    subject: &str,
+) -> BTreeMap<String, Result<String, Finding>> {
+    let takes_part = |link: &&ScanLink| link.row.role.has_sample() || link.row.role == Role::ElectrodeControl;
+    let lots: BTreeSet<&str> =
+        of_batch.iter().map(|(_, link)| *link).filter(takes_part).map(|link| link.row.lot.as_str()).collect();
+    lots.into_iter()
+        .map(|lot| {
+            let of_lot: Vec<(usize, &ScanLink)> =
+                of_batch.iter().filter(|(_, link)| link.row.lot == lot).copied().collect();
+            (lot.to_owned(), control(method, calibration, &of_lot, subject))
+        })
+        .collect()
 }
 
 /// A control of this lot in this batch that reads what it should; missing is no failure, but proves nothing.

@@ -1,6 +1,6 @@
 //! The calibration link: one curve for each lot and channel that has standards.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use stillwell_calibrate::{
     Acceptance, Calibration, CalibrationSettings, Finding as CalibrateFinding, Model, Outcome,
@@ -57,6 +57,8 @@ fn one(
     });
     let temperatures: Vec<f64> =
         links.iter().filter(|link| link.usable(Role::Standard)).filter_map(|l| l.row.temperature_c).collect();
+    findings.extend(temperature_findings(method, &key, &links));
+    findings.extend(plan_finding(&method.calibration, &key, &links));
     CalibrationLink {
         hash: hash_of(&links, calibration.as_ref()),
         peak_potential_v: places.get(&key).copied(),
@@ -67,6 +69,59 @@ fn one(
         detection,
         findings,
     }
+}
+
+/// A curve through standards of different temperatures bends with the temperature, not with the level.
+fn temperature_findings(method: &Method, key: &GroupKey, links: &[&ScanLink]) -> Vec<Finding> {
+    let Some(rule) = &method.sample.temperature else { return Vec::new() };
+    let standards = links.iter().filter(|link| link.usable(Role::Standard));
+    let stated: Vec<f64> = standards.clone().filter_map(|link| link.row.temperature_c).collect();
+    let n_unstated = standards.count() - stated.len();
+    let Some(mean_c) = mean(&stated) else { return Vec::new() };
+    let refused = |found: String| Finding::new(Check::Temperature, Effect::Refused, key.label(), found);
+    let mut findings = Vec::new();
+    let [low, high] = rule.span_c;
+    if let Some(outside) = stated.iter().find(|at_c| **at_c < low || **at_c > high) {
+        findings.push(refused(format!("a standard at {outside} °C, method: {low} to {high} °C")));
+    }
+    let furthest = stated.iter().copied().max_by(|a, b| (a - mean_c).abs().total_cmp(&(b - mean_c).abs()));
+    if let Some(furthest) = furthest.filter(|at_c| (at_c - mean_c).abs() > rule.tolerance_k) {
+        findings.push(refused(format!(
+            "a standard at {furthest} °C, the mean of all at {mean_c:.1} °C; tolerance {} K",
+            rule.tolerance_k
+        )));
+    }
+    if n_unstated > 0 {
+        let found = format!("not stated for {n_unstated} scan(s) of standards");
+        findings.push(Finding::new(Check::Temperature, Effect::Warned, key.label(), found));
+    }
+    findings
+}
+
+/// Levels that the method foresees and the calibration lacks, or measured on fewer electrodes than foreseen.
+fn plan_finding(plan: &CalibrationPlan, key: &GroupKey, links: &[&ScanLink]) -> Option<Finding> {
+    let used: Vec<(f64, &str)> = links
+        .iter()
+        .filter(|link| link.usable(Role::Standard))
+        .filter_map(|link| Some((link.row.level.as_ref()?.value(), link.row.electrode.as_str())))
+        .collect();
+    let lacking: Vec<String> = plan
+        .levels
+        .iter()
+        .filter_map(|level| {
+            // Levels are converted between units: equal to a millionth is equal.
+            let is_level = |found: f64| (found - level).abs() <= 1e-6 * level.abs();
+            let electrodes: BTreeSet<&str> =
+                used.iter().filter(|(found, _)| is_level(*found)).map(|(_, electrode)| *electrode).collect();
+            let n = electrodes.len();
+            (n < plan.electrodes as usize)
+                .then(|| format!("{level} on {n} of {} electrode(s)", plan.electrodes))
+        })
+        .collect();
+    (!lacking.is_empty()).then(|| {
+        let found = format!("fewer standards than the method foresees: {}", lacking.join(", "));
+        Finding::new(Check::CalibrationAcceptance, Effect::Warned, key.label(), found)
+    })
 }
 
 /// A standard whose scan was refused takes no part; it counts as left out, with the check as the reason.

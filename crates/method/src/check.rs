@@ -20,6 +20,10 @@ pub enum Check {
     WrongWindow,
     /// Settings lines of the file contradict the technique.
     SettingsDiffer,
+    /// The same numbers as another scan.
+    RepeatedScan,
+    /// Scatter that belongs to another unit or range.
+    OtherScale,
     /// Isolated points far from their neighbours.
     Spikes,
     /// No current to speak of.
@@ -66,10 +70,16 @@ pub enum Check {
     Chloride,
     /// Conductivity of the sample.
     Conductivity,
+    /// The uncertainty of the dilution.
+    Dilution,
     /// Fewer electrodes than the method foresees.
     FewElectrodes,
     /// The electrodes of one sample disagree.
     ElectrodesDisagree,
+    /// A single-use electrode that served another solution before.
+    ElectrodeReused,
+    /// Further below zero than chance allows.
+    NegativeResult,
     /// The sample's lot has no calibration.
     LotNotCalibrated,
     /// The calibration did not pass its acceptance.
@@ -109,7 +119,7 @@ pub struct CheckText {
 
 impl Check {
     /// All checks in the order of the chain.
-    pub const ALL: [Self; 43] = [
+    pub const ALL: [Self; 48] = [
         Self::OverloadMarks,
         Self::ClippedScan,
         Self::TooFewPoints,
@@ -117,6 +127,8 @@ impl Check {
         Self::UnevenSteps,
         Self::WrongWindow,
         Self::SettingsDiffer,
+        Self::RepeatedScan,
+        Self::OtherScale,
         Self::Spikes,
         Self::FlatLine,
         Self::StartTransient,
@@ -140,8 +152,11 @@ impl Check {
         Self::Ph,
         Self::Chloride,
         Self::Conductivity,
+        Self::Dilution,
         Self::FewElectrodes,
         Self::ElectrodesDisagree,
+        Self::ElectrodeReused,
+        Self::NegativeResult,
         Self::LotNotCalibrated,
         Self::CalibrationAcceptance,
         Self::CalibrationRefused,

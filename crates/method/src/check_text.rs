@@ -19,7 +19,9 @@ pub(crate) fn text(check: Check) -> CheckText {
         | Check::MissingPoints
         | Check::UnevenSteps
         | Check::WrongWindow
-        | Check::SettingsDiffer => recording(check),
+        | Check::SettingsDiffer
+        | Check::RepeatedScan
+        | Check::OtherScale => recording(check),
         Check::Spikes
         | Check::FlatLine
         | Check::StartTransient
@@ -43,8 +45,11 @@ pub(crate) fn text(check: Check) -> CheckText {
         | Check::Ph
         | Check::Chloride
         | Check::Conductivity
+        | Check::Dilution
         | Check::FewElectrodes
         | Check::ElectrodesDisagree
+        | Check::ElectrodeReused
+        | Check::NegativeResult
         | Check::LotNotCalibrated
         | Check::ExcludedScans
         | Check::IntervalUnbounded => sample(check),
@@ -89,6 +94,18 @@ fn recording(check: Check) -> CheckText {
             "start, end, step and direction of the potential",
             "a scan recorded otherwise than the standards cannot be read off their calibration",
             "measure again with the technique of the method",
+        ),
+        Check::RepeatedScan => words(
+            "repeated-scan",
+            "whether another scan holds the very same numbers",
+            "recordings never agree in every digit: one of the two stands in the place of another scan",
+            "find which scan was stored or listed twice, export the right one, or exclude the copy",
+        ),
+        Check::OtherScale => words(
+            "other-scale",
+            "the scatter between neighbouring points against that of the standards",
+            "a wrong unit makes signal and scatter wrong by the same factor",
+            "check the unit of the current in the file and on the run sheet, and the current range",
         ),
         _ => words(
             "settings-differ",
@@ -254,6 +271,12 @@ fn sample(check: Check) -> CheckText {
             "another ionic strength than the standards' changes the signal",
             "dilute, or validate the method for this water",
         ),
+        Check::Dilution => words(
+            "dilution",
+            "whether the uncertainty of the dilution is stated",
+            "an error of the factor is an error of the result by the same fraction",
+            "state dilution_u, the standard uncertainty of the factor, on the run sheet",
+        ),
         Check::FewElectrodes => words(
             "few-electrodes",
             "the number of electrodes that gave a signal",
@@ -265,6 +288,18 @@ fn sample(check: Check) -> CheckText {
             "the spread between this sample's electrodes",
             "they differ more than the calibration's did; one of them may be bad",
             "measure the sample again on new strips; do not choose among these",
+        ),
+        Check::ElectrodeReused => words(
+            "electrode-reused",
+            "whether a single-use electrode served another solution before",
+            "what the first solution left behind is read in the second",
+            "use a fresh electrode, and give every electrode its own identity on the run sheet",
+        ),
+        Check::NegativeResult => words(
+            "negative-result",
+            "how far a result lies below zero",
+            "less than nothing beyond chance means a wrong sign, blank or background, not clean water",
+            "check the sign of the current and the blank, and measure again",
         ),
         Check::LotNotCalibrated => words(
             "lot-not-calibrated",

@@ -83,6 +83,12 @@ impl Input {
         let mut files = BTreeMap::new();
         for raw in raw_files {
             let Some(row) = run_sheet.rows.iter().find(|row| row.file == raw.name) else { continue };
+            for column in row.stated.contradictions(&method.reading) {
+                let found = format!("{column} of {} is not what [reading] of the method says", row.file);
+                let cure =
+                    "leave the cell blank, or correct it; a revision of the method changes its [reading]";
+                problems.push(Problem::new(row.place.clone(), found, cure));
+            }
             progress(&raw.name);
             match stillwell_scan::read(&raw.bytes, &raw.name, &row.stated.complete(&method.reading)) {
                 Ok(file) => {

@@ -55,6 +55,10 @@ pub(crate) fn canonical(table: &dyn TableLike) -> String {
 }
 
 fn walk_table(table: &dyn TableLike, path: &str, lines: &mut Vec<String>) {
+    // An empty table says something too: `despike = {}` despikes with the usual limits.
+    if table.is_empty() && !path.is_empty() {
+        lines.push(format!("{path} = {{}}"));
+    }
     for (key, item) in table.iter() {
         let path = if path.is_empty() { key.to_owned() } else { format!("{path}.{key}") };
         walk_item(item, &path, lines);

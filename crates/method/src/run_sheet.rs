@@ -133,6 +133,19 @@ pub struct StatedReading {
 }
 
 impl StatedReading {
+    /// What the sheet states otherwise than the method's reading.
+    pub(crate) fn contradictions(self, pin: &ReadingPin) -> Vec<&'static str> {
+        fn differ<T: PartialEq>(stated: Option<T>, pinned: Option<T>) -> bool {
+            matches!((stated, pinned), (Some(stated), Some(pinned)) if stated != pinned)
+        }
+        let checks = [
+            ("potential_unit", differ(self.potential_unit, pin.potential_unit)),
+            ("current_unit", differ(self.current_unit, pin.current_unit)),
+            ("reduction_current", differ(self.reduction_current, pin.reduction_current)),
+        ];
+        checks.into_iter().filter(|(_, differ)| *differ).map(|(column, _)| column).collect()
+    }
+
     /// The method's reading, completed with what the sheet states.
     pub(crate) fn complete(self, pin: &ReadingPin) -> ReadingPin {
         ReadingPin {

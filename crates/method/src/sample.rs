@@ -1,6 +1,6 @@
 //! The last links of a sample: its concentration, what can be said of it, and the decision against each limit.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use stillwell_assure::{Decision, Estimate as Judged, decide, decide_sum};
 use stillwell_calibrate::{Calibration, ConcentrationEstimate, EstimatedLevel};
@@ -12,11 +12,14 @@ use crate::conditions::{corrected_finding, matrix_findings, temperature_factor};
 use crate::detection::{METHOD_BLANK, claim_for};
 use crate::determination::{AboveRange, Determination, Estimate, LessThan, Outcome, Provenance};
 use crate::estimate::{Relative, bounds, lowered, measured, reported, widened};
-use crate::file::{LimitPlan, Method};
+use crate::file::{CalibrationScope, LimitPlan, Method};
 use crate::finding::{Effect, Finding, refuses};
 use crate::group::group_of;
 use crate::link::{CalibrationLink, ScanLink};
 use crate::run_sheet::{Dilution, Role};
+
+/// Fewest lots whose spread may stand for a further lot (common practice, no source).
+const LOTS_FOR_A_SPREAD: usize = 3;
 
 /// What a sample is determined from.
 pub(crate) struct SampleStep<'a> {
@@ -106,6 +109,7 @@ impl SampleStep<'_> {
             }
         }
         let (calibration, made) = usable_calibration(links, calibration, findings)?;
+        self.remark_on_lots(links, calibration, findings);
         let (scans, temperature) = self.at_calibration_temperature(&usable, calibration, findings)?;
         if refuses(findings) {
             return None;
@@ -119,6 +123,11 @@ impl SampleStep<'_> {
         };
         self.remark_on_electrodes(&estimate, links, findings);
         let dilution = links.first().and_then(|link| link.row.dilution);
+        if let Some(dilution) = dilution.filter(|d| d.factor > 1.0 && d.standard_u == 0.0) {
+            let found =
+                format!("1 : {} without an uncertainty; the interval holds none for it", dilution.factor);
+            findings.push(Finding::new(Check::Dilution, Effect::Warned, subject(links), found));
+        }
         let relative = Relative {
             levels: self.method.calibration.level_relative_u,
             temperature,
@@ -153,6 +162,26 @@ impl SampleStep<'_> {
         (!scans.is_empty()).then_some((scans, largest))
     }
 
+    /// With one calibration for all lots: a lot without standards is covered only by the spread between several others.
+    fn remark_on_lots(
+        &self,
+        links: &[&ScanLink],
+        calibration: &CalibrationLink,
+        findings: &mut Vec<Finding>,
+    ) {
+        let Some(lot) = links.first().map(|link| link.row.lot.as_str()) else { return };
+        let standards = calibration.standards.iter().filter_map(|index| self.scans.get(*index));
+        let lots: BTreeSet<&str> =
+            standards.filter(|link| link.usable(Role::Standard)).map(|link| link.row.lot.as_str()).collect();
+        if self.method.calibration.per == CalibrationScope::Lot || lots.contains(lot) {
+            return;
+        }
+        let known: Vec<&str> = lots.iter().copied().collect();
+        let found = format!("lot \"{lot}\" has no standards; those there are of {}", known.join(", "));
+        let effect = if lots.len() < LOTS_FOR_A_SPREAD { Effect::Refused } else { Effect::Warned };
+        findings.push(Finding::new(Check::LotNotCalibrated, effect, subject(links), found));
+    }
+
     fn remark_on_electrodes(
         &self,
         estimate: &ConcentrationEstimate,
@@ -164,7 +193,9 @@ impl SampleStep<'_> {
         if estimate.n_electrodes < planned {
             let found =
                 format!("{} of the method's {planned}; the interval is wider for it", estimate.n_electrodes);
-            findings.push(Finding::new(Check::FewElectrodes, Effect::Warned, subject.clone(), found));
+            // One electrode of several cannot be held against another: half covered, it reads low, and nothing shows it.
+            let effect = if estimate.n_electrodes == 1 { Effect::Withheld } else { Effect::Warned };
+            findings.push(Finding::new(Check::FewElectrodes, effect, subject.clone(), found));
         }
         for finding in estimate.findings.iter().filter(|finding| !finding.passed()) {
             findings.push(Finding::new(
@@ -180,6 +211,11 @@ impl SampleStep<'_> {
         let EstimatedLevel::Above { low } = said.estimate.level else {
             return self.within_or_below(said, findings);
         };
+        if said.shows_no_peak() {
+            let found = "no peak in some scans, yet the mean lies above the calibrated range".to_owned();
+            findings.push(refusal(Check::NoPeak, said.links, found));
+            return None;
+        }
         let kind = &self.method.analyte.reported_as;
         let factor = said.factor();
         let range_end = said.made.curve.level_max * factor;
@@ -216,6 +252,14 @@ impl SampleStep<'_> {
                 provenance: said.provenance(self.method),
             })
         };
+        if value < -claim.detection_limit.value() {
+            let found = format!(
+                "{value:.2} in the measured solution, with a detection limit of {:.2}",
+                claim.detection_limit.value()
+            );
+            findings.push(refusal(Check::NegativeResult, said.links, found));
+            return None;
+        }
         if value < claim.decision_limit.value() {
             self.alive(said, findings)?;
             return Some(Outcome::NotDetected(less_than(claim.detection_limit.value())?));
@@ -228,8 +272,10 @@ impl SampleStep<'_> {
             findings.push(refusal(Check::NoPeak, said.links, found));
             return None;
         }
-        if value < claim.quantification_limit.value() {
-            return Some(Outcome::BelowQuantification(less_than(claim.quantification_limit.value())?));
+        // Below the lowest standard no number is extrapolated.
+        let quantified_from = claim.quantification_limit.value().max(said.made.curve.level_min);
+        if value < quantified_from {
+            return Some(Outcome::BelowQuantification(less_than(quantified_from)?));
         }
         Some(Outcome::Quantified(Estimate {
             value: reported(interval.value, kind)?,
@@ -244,7 +290,8 @@ impl SampleStep<'_> {
 
     /// "Not detected" needs a living electrode control of the same lot in the same batch.
     fn alive(&self, said: &Said<'_>, findings: &mut Vec<Finding>) -> Option<()> {
-        let control = said.links.first().and_then(|link| self.batch_of(link)).map(|batch| &batch.control);
+        let control =
+            said.links.first().and_then(|link| self.batch_of(link).and_then(|b| b.control_of(&link.row.lot)));
         match control {
             Some(Ok(proof)) => {
                 let found = format!("living electrode control: {proof}");
@@ -283,13 +330,17 @@ impl SampleStep<'_> {
             Outcome::Refused => Ok(Judged::refused(kind.clone())),
         };
         // An estimate that cannot be judged is judged like a refused one: unknown, never a pass.
-        let judged = judged.unwrap_or_else(|_| Judged::refused(kind));
+        let unknown = Judged::refused(kind);
+        let judged = judged.unwrap_or_else(|_| unknown.clone());
+        // That each limit is about this analyte was shown when the method was read.
         self.method
             .limits
             .iter()
             .filter_map(|limit| match limit {
-                LimitPlan::Single(limit) => decide(&judged, limit).ok(),
-                LimitPlan::Sum(limit) => decide_sum(std::slice::from_ref(&judged), limit).ok(),
+                LimitPlan::Single(limit) => decide(&judged, limit).or_else(|_| decide(&unknown, limit)).ok(),
+                LimitPlan::Sum(limit) => decide_sum(std::slice::from_ref(&judged), limit)
+                    .or_else(|_| decide_sum(std::slice::from_ref(&unknown), limit))
+                    .ok(),
             })
             .collect()
     }
@@ -418,14 +469,34 @@ pub(crate) fn compare_pairs(method: &Method, determinations: &mut [Determination
             (d.sample.clone(), d.role, value_of(d), added)
         })
         .collect();
+    let above: Vec<(String, f64)> = determinations
+        .iter()
+        .filter(|d| d.role != Role::Spike)
+        .filter_map(|d| match &d.outcome {
+            Outcome::AboveRange(above) => Some((d.sample.clone(), above.at_least.value())),
+            _ => None,
+        })
+        .collect();
     for determination in determinations.iter_mut().filter(|d| d.role != Role::Spike) {
         let Some(own) = value_of(determination) else { continue };
+        let beyond =
+            above.iter().find(|(sample, at_least)| *sample == determination.sample && own < *at_least);
+        if let Some((sample, at_least)) = beyond {
+            let found = format!("{own:.1} here, above {at_least:.1} in another determination of this sample");
+            determination.findings.push(Finding::new(
+                Check::DuplicatesDisagree,
+                Effect::Withheld,
+                sample,
+                found,
+            ));
+        }
         let others = known.iter().filter(|(sample, ..)| *sample == determination.sample);
         let mut said = Vec::new();
         for (sample, role, other, added) in others {
             let Some(other) = other else { continue };
             said.extend(match (determination.role, role, added) {
-                (Role::Sample, Role::Duplicate, _) | (Role::Duplicate, Role::Sample, _) => {
+                // Itself among them; so are the same sample at another dilution and in another batch.
+                (Role::Sample | Role::Duplicate, Role::Sample | Role::Duplicate, _) => {
                     duplicate_finding(sample, own, *other, plan.duplicate_percent)
                 }
                 (_, Role::Spike, Some(added)) => {

@@ -6,6 +6,7 @@ use stillwell_scan::grid_differences;
 
 use crate::blank::Blanks;
 use crate::check::Check;
+use crate::cross_checks::check_against_each_other;
 use crate::file::Method;
 use crate::finding::{Effect, Finding, refuses};
 use crate::grid::{Search, Weights};
@@ -23,6 +24,9 @@ pub(crate) type PeakPotentials = BTreeMap<GroupKey, f64>;
 /// Every scan on its way to a signal, and where the peaks of the standards lie.
 pub(crate) fn scan_links(method: &Method, records: &[Record<'_>]) -> (Vec<ScanLink>, PeakPotentials) {
     let mut links: Vec<ScanLink> = records.iter().map(|record| recorded(method, record)).collect();
+    check_against_each_other(method, records, &mut links);
+    links.iter_mut().for_each(apply_overrides);
+    // After the overrides: whoever overrides a settings line does not mean the grid as well.
     refuse_other_grids(method, records, &mut links);
     let mut weights = Weights::new(method.evaluation.smooth);
     // A window that the kernel does not take is refused scan by scan, with the kernel's reason.
@@ -54,7 +58,6 @@ fn recorded(method: &Method, record: &Record<'_>) -> ScanLink {
     let checked = check_raw(method, record.scan, record.file, &record.row.scan_label());
     link.checks_passed = checked.passed;
     link.findings = checked.findings;
-    apply_overrides(&mut link);
     link
 }
 
@@ -152,7 +155,10 @@ fn evaluate_one(
     }
     link.blanks = background.blanks;
     link.findings.append(&mut findings);
-    apply_overrides(link);
+    // What left no signal cannot be overridden: there is nothing to use.
+    if signal.is_some() {
+        apply_overrides(link);
+    }
     link.signal = signal.filter(|_| !refuses(&link.findings));
 }
 

@@ -1,6 +1,8 @@
 //! `[[limits]]`: the named limits that a result is judged against.
 
-use stillwell_assure::{NamedLimit, SumLimit, find_limit, find_sum, shipped_limits, shipped_sums};
+use stillwell_assure::{
+    Estimate, NamedLimit, SumLimit, decide, decide_sum, find_limit, find_sum, shipped_limits, shipped_sums,
+};
 use stillwell_quantity::QuantityKind;
 
 use super::AnalytePlan;
@@ -31,8 +33,29 @@ fn limit(
     analyte: Option<&AnalytePlan>,
 ) -> Option<LimitPlan> {
     let plan = if entry.raw("use").is_some() { shipped(reader, entry) } else { own(reader, entry, analyte) };
+    if let (Some(plan), Some(analyte)) = (&plan, analyte) {
+        refuse_another_analyte(reader, entry, plan, analyte);
+    }
     entry.finish(reader);
     plan
+}
+
+/// A limit that the method cannot be judged against would never show a verdict, and nobody would miss it.
+fn refuse_another_analyte(
+    reader: &mut Reader<'_>,
+    entry: &Section<'_>,
+    plan: &LimitPlan,
+    analyte: &AnalytePlan,
+) {
+    let any = Estimate::refused(analyte.reported_as.clone());
+    let judged = match plan {
+        LimitPlan::Single(limit) => decide(&any, limit),
+        LimitPlan::Sum(limit) => decide_sum(&[any], limit),
+    };
+    if let Err(error) = judged {
+        let cure = format!("a limit on {}", analyte.name);
+        reader.complain(entry.span(), error.to_string(), cure);
+    }
 }
 
 fn shipped(reader: &mut Reader<'_>, entry: &mut Section<'_>) -> Option<LimitPlan> {

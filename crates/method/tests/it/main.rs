@@ -2,7 +2,11 @@
 
 #![expect(
     clippy::expect_used,
+    clippy::print_stdout,
+    clippy::float_cmp,
     reason = "a test stops at the first surprise and prints its table; expected values are exact"
 )]
 
+mod alder_vale;
+mod faults;
 mod real_data;
