@@ -6,7 +6,7 @@ use crate::error::{Place, ReadError, shortened};
 use crate::number::quick_number_at;
 use crate::pin::Delimiter;
 use crate::read::MAX_CELLS;
-use crate::settings::{is_explicit_setting, starts_like_numbers, without_comment_mark};
+use crate::settings::{has_open_quote, is_explicit_setting, starts_like_numbers, without_comment_mark};
 
 /// Stands for a cell without text. A NaN of its own, since a column holds f64 only; it never leaves this crate.
 const EMPTY_BITS: u64 = 0x7ff8_0000_0000_0e01;
@@ -289,7 +289,7 @@ impl<'a, 'f> BlockReader<'a, 'f> {
         if wrong.is_none() && n_numbers > 0 {
             return self.data_line(line, &kinds);
         }
-        if self.is_line_between(&line, &kinds, n_numbers) {
+        if self.is_line_between(&line, cells.first().copied().unwrap_or_default(), &kinds, n_numbers) {
             self.pending.push(line);
             return Ok(());
         }
@@ -319,16 +319,27 @@ impl<'a, 'f> BlockReader<'a, 'f> {
     }
 
     /// Comments, settings, titles: what may stand between scans or below the last one.
-    fn is_line_between(&self, line: &Line<'_>, kinds: &[Cell], n_numbers: usize) -> bool {
+    fn is_line_between(&self, line: &Line<'_>, first_cell: &str, kinds: &[Cell], n_numbers: usize) -> bool {
         let (text, is_comment) = without_comment_mark(line.text);
         let starts_with_letter = text.trim_start_matches('"').starts_with(char::is_alphabetic);
         let is_setting = is_explicit_setting(line);
         // `Scan 2` is a title, `O.09 1.5` a broken line of numbers.
-        let first_word = text.split([',', ';', '\t', ' ']).next().unwrap_or_default();
+        let width = self.frame.width();
+        let first_has_digits =
+            kinds.first() == Some(&Cell::Text) && first_cell.contains(|c: char| c.is_ascii_digit());
         let starts_with_text = kinds.first() == Some(&Cell::Text)
             && starts_with_letter
-            && !(kinds.len() == self.frame.width() && first_word.contains(|c: char| c.is_ascii_digit()));
-        if starts_like_numbers(line) {
+            && !(kinds.len() == width && first_has_digits);
+        // `#5E-3,1.5`: all but the first cell are numbers, and that one has digits too.
+        let is_broken = first_has_digits && kinds.len() == width && n_numbers + 1 == width;
+        // The header again, run together with the line below it.
+        let is_header_and_more = self
+            .frame
+            .header
+            .iter()
+            .any(|header| !header.is_blank() && line.text.trim().starts_with(header.text.trim()));
+        let is_broken = is_broken || starts_like_numbers(line) || has_open_quote(line);
+        if is_header_and_more || (!is_setting && is_broken) {
             return false;
         }
         let has_no_number = n_numbers == 0 && kinds.len() < self.frame.width().max(2);

@@ -4,6 +4,7 @@ use crate::cells::{Cell, Line, Lines, cell_from_text, cells_of, has_grouped_digi
 use crate::error::{Place, ReadError, shortened};
 use crate::pin::{DecimalMark, Delimiter, ReadingPin};
 use crate::read::MAX_HEADER_LINES;
+use crate::settings::{has_open_quote, starts_like_numbers};
 
 /// How many lines of numbers are looked at to infer a dialect.
 const SAMPLE_LINES: usize = 200;
@@ -21,8 +22,6 @@ pub(crate) struct Frame<'a> {
     pub(crate) is_text: Vec<bool>,
     /// Whether any number looked at has a decimal mark.
     pub(crate) has_marks: bool,
-    /// Cells of most lines.
-    pub(crate) usual_width: usize,
 }
 
 impl Frame<'_> {
@@ -45,7 +44,6 @@ struct Candidate {
     start: usize,
     /// Whether any number in the sample has a decimal mark.
     has_marks: bool,
-    usual_width: usize,
 }
 
 /// Finds the frame, from the pin where it answers, else from the text.
@@ -67,7 +65,6 @@ pub(crate) fn frame<'a>(text: &'a str, place: &Place, pin: &ReadingPin) -> Resul
         body_offset,
         is_text: chosen.is_text,
         has_marks: chosen.has_marks,
-        usual_width: chosen.usual_width,
     };
     // Between semicolons a point may be the grouping of those who write a decimal comma.
     let may_group = frame.decimal_mark == DecimalMark::Comma || frame.delimiter == Delimiter::Semicolon;
@@ -155,7 +152,7 @@ fn candidate(
     let n_data_lines = profiles.iter().filter(|cells| fits(cells, &is_text)).count();
     let start = match pin.header_lines {
         Some(n_lines) => n_lines,
-        None => first_data_line(&profiles, |cells| fits(cells, &is_text))?,
+        None => first_data_line(sample, &profiles, |cells| fits(cells, &is_text))?,
     };
     // Shorter scans end earlier, so the first line of numbers is a full one.
     let first_full = profiles.iter().skip(start).find(|cells| fits(cells, &is_text))?;
@@ -165,17 +162,24 @@ fn candidate(
         sample.iter().zip(&profiles).filter(|(_, cells)| fits(cells, &is_text)).any(|(sample_line, _)| {
             cells_of(sample_line.line.text, delimiter).iter().any(|cell| cell.contains(mark_char))
         });
-    Some(Candidate { delimiter, decimal_mark, is_text, n_data_lines, start, has_marks, usual_width })
+    Some(Candidate { delimiter, decimal_mark, is_text, n_data_lines, start, has_marks })
 }
 
 /// The first line that fits. A line of numbers with words below it (a count of points above the names) belongs to the
 /// header; one with a broken number below it does not, so that nothing broken is taken for a header.
-fn first_data_line(profiles: &[Vec<Cell>], fits: impl Fn(&Vec<Cell>) -> bool) -> Option<usize> {
-    let written = profiles.iter().enumerate().filter(|(_, cells)| !cells.is_empty());
+fn first_data_line(
+    sample: &[SampleLine<'_>],
+    profiles: &[Vec<Cell>],
+    fits: impl Fn(&Vec<Cell>) -> bool,
+) -> Option<usize> {
+    let written = sample.iter().zip(profiles).enumerate().filter(|(_, (_, cells))| !cells.is_empty());
     let next = written.clone().skip(1).map(Some).chain([None]);
-    let mut starts = written.zip(next).filter(|((_, cells), next)| {
-        let words_below =
-            next.is_some_and(|(_, below)| below.iter().all(|cell| matches!(cell, Cell::Text | Cell::Empty)));
+    let mut starts = written.zip(next).filter(|((_, (_, cells)), next)| {
+        let words_below = next.is_some_and(|(_, (below, cells))| {
+            cells.iter().all(|cell| matches!(cell, Cell::Text | Cell::Empty))
+                && !starts_like_numbers(&below.line)
+                && !has_open_quote(&below.line)
+        });
         fits(cells) && !words_below
     });
     starts.next().map(|((index, _), _)| index)
@@ -193,7 +197,7 @@ fn most_frequent(widths: impl Iterator<Item = usize>) -> Option<usize> {
 fn text_columns(profiles: &[Vec<Cell>], width: usize) -> Vec<bool> {
     let mut n_text = vec![0_usize; width];
     let mut n_lines = 0_usize;
-    for cells in profiles.iter().filter(|cells| cells.len() == width && counts(cells).0 > 0) {
+    for cells in profiles.iter().filter(|cells| cells.len() == width && counts(cells).0 > 1) {
         n_lines += 1;
         for (count, cell) in n_text.iter_mut().zip(cells) {
             *count += usize::from(*cell == Cell::Text);

@@ -7,7 +7,9 @@ use crate::note::ReadNote;
 use crate::pin::{Delimiter, ReadingPin};
 use crate::roles::{ColumnHead, Role, column_head, names_a_column};
 use crate::scan::Setting;
-use crate::settings::{is_explicit_setting, setting_from_line, starts_like_numbers, without_comment_mark};
+use crate::settings::{
+    has_open_quote, is_explicit_setting, setting_from_line, starts_like_numbers, without_comment_mark,
+};
 use crate::units::unit_from_text;
 
 /// What the lines above the numbers say.
@@ -114,7 +116,7 @@ fn name_cells(text: &str, frame: &Frame<'_>) -> Option<Vec<String>> {
     if parted_by_two_blanks.len() == width {
         return Some(owned(parted_by_two_blanks));
     }
-    if own.len() == width || (own.len() == frame.usual_width && own.len() >= 2) {
+    if own.len() == width {
         return Some(own);
     }
     let is_shorter = own.len() >= 2 && own.len() < width && frame.delimiter != Delimiter::Blank;
@@ -161,13 +163,24 @@ fn refuse_broken_first_line(
     names: Option<&Names>,
     place: &Place,
 ) -> Result<(), ReadError> {
-    if let Some(names) = names
-        && names.cells.len() == frame.usual_width
-        && frame.width() > frame.usual_width
+    if let Some(n_names) = names.map(|names| names.cells.len())
+        && n_names < frame.width()
     {
-        let (line, column) = (frame.header.len() + 1, frame.usual_width + 1);
+        let (line, column) = (frame.header.len() + 1, n_names + 1);
         let place = Place { line, column, ..place.clone() };
-        return Err(ReadError::ExtraCell { place, found: frame.width(), expected: frame.usual_width });
+        return Err(ReadError::ExtraCell { place, found: frame.width(), expected: n_names });
+    }
+    // Numbers that broke off below a line of names, with the names once more below them.
+    let mut lines = frame.header.iter().skip_while(|line| !names_a_column(line.text)).skip(1);
+    if let Some(line) =
+        lines.find(|line| !is_explicit_setting(line) && (starts_like_numbers(line) || has_open_quote(line)))
+    {
+        let (mark, text) = (frame.decimal_mark.byte(), shortened(line.text));
+        let cells = cells_of(line.text, frame.delimiter);
+        let wrong = cells.iter().position(|cell| cell_from_text(cell, mark) == Cell::Text);
+        let column = wrong.map_or(0, |column| column + 1);
+        let place = Place { line: line.number, column, text, ..place.clone() };
+        return Err(ReadError::not_a_number(place, frame.decimal_mark));
     }
     let above = frame.header.iter().rev().find(|line| !line.is_blank());
     let Some(above) = above.filter(|above| {
@@ -188,7 +201,7 @@ fn refuse_broken_first_line(
     // A word without digits and no names above: a setting such as `step;0,01`.
     let is_word = !is_below_names && !text.contains(|c: char| c.is_ascii_digit());
     let is_broken = wrong.is_some() && has_number && cells.len() == frame.width() && !is_word;
-    if !is_broken && !starts_like_numbers(above) {
+    if !is_broken && !starts_like_numbers(above) && !has_open_quote(above) {
         return Ok(());
     }
     let column = wrong.unwrap_or(0);

@@ -67,6 +67,11 @@ pub(crate) fn starts_like_numbers(line: &Line<'_>) -> bool {
     unsigned.starts_with(|c: char| c.is_ascii_digit()) && !starts_with_date(text)
 }
 
+/// A quotation mark that nothing closes swallows the cells behind it.
+pub(crate) fn has_open_quote(line: &Line<'_>) -> bool {
+    line.text.bytes().filter(|byte| *byte == b'"').count() % 2 == 1
+}
+
 /// `2026-11-25`, `25.11.2026`, `25/11/26`, `10:18:44`.
 fn starts_with_date(text: &str) -> bool {
     let first = text.split([' ', '\t', ',', ';', 'T']).next().unwrap_or_default();

@@ -184,17 +184,23 @@ proptest! {
         is_inserted in any::<bool>(),
         n_points in 3..9_i32,
     ) {
-        let style = Style { encoding: 0, n_scans: 1, layout: 0, ..style };
+        let style = Style { encoding: 0, ..style };
+        // A line end within a line of several scans leaves what shorter scans look like; the potentials then step
+        // unevenly, which the checks of a raw scan see.
+        if wrong == '\n' && style.n_scans > 1 && style.layout != 2 {
+            return Ok(());
+        }
         let potentials: Vec<f64> = (0..n_points).map(|i| 0.15 - f64::from(i) / 100.0).collect();
-        let currents = vec![(0..n_points).map(|i| 1.25 + f64::from(i * i % 7) / 8.0).collect::<Vec<f64>>()];
+        let current: Vec<f64> = (0..n_points).map(|i| 1.25 + f64::from(i * i % 7) / 8.0).collect();
+        let currents = vec![current; style.n_scans];
         let text = String::from_utf8(written(&potentials, &currents, &style)).unwrap();
-        let body = text.find("uA").unwrap() + 3 + style.line_end.len();
+        let body = text.find(&number(potentials[0], &style)).unwrap();
         let place = body + at.index(text.len() - body - style.line_end.len());
         let rest = if is_inserted { &text[place..] } else { &text[place + 1..] };
         let mutated = format!("{}{wrong}{rest}", &text[..place]);
         if let Ok(file) = read(mutated.as_bytes(), "any", &ReadingPin::default()) {
             let found: usize = file.scans.iter().map(stillwell_scan::Scan::n_points).sum();
-            prop_assert!(found >= potentials.len(), "{found} points, {}\n{mutated}", file.reading);
+            prop_assert!(found >= potentials.len() * style.n_scans, "{found} points, {}\n{mutated}", file.reading);
         }
     }
 
