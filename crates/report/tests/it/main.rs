@@ -1,0 +1,1 @@
+//! Figures: snapshots for the eye, properties for the rest.
