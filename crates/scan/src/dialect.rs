@@ -262,14 +262,12 @@ fn nothing_found(sample: &[SampleLine<'_>], place: &Place) -> ReadError {
             }
         }
     }
-    let first = sample.iter().find(|sample_line| !sample_line.line.is_blank());
-    let looks_like_header = first.is_some_and(|sample_line| {
-        sample.len() < MAX_HEADER_LINES && crate::roles::names_a_column(sample_line.line.text)
-            || sample.iter().any(|line| crate::roles::names_a_column(line.line.text))
-    });
-    if looks_like_header {
+    let like_numbers = sample.iter().find(|sample_line| starts_like_numbers(&sample_line.line));
+    let names = sample.iter().any(|line| crate::roles::names_a_column(line.line.text));
+    if names && like_numbers.is_none() {
         return ReadError::HeaderOnly { place: place.clone() };
     }
+    let first = like_numbers.or_else(|| sample.iter().find(|sample_line| !sample_line.line.is_blank()));
     let text = first.map_or(Box::default(), |sample_line| shortened(sample_line.line.text));
     let line = first.map_or(0, |sample_line| sample_line.line.number);
     ReadError::NoNumbers {
