@@ -32,12 +32,31 @@ pub(crate) fn measured(
     calibration: &Calibration,
     scans: &[(&ScanLink, f64)],
 ) -> Result<ConcentrationEstimate, String> {
-    let mut electrodes: BTreeMap<&str, Vec<f64>> = BTreeMap::new();
+    read_off(calibration, scans, |link| &link.row.electrode)
+}
+
+/// The same where one calibration serves all lots: its spread holds that between lots, and all electrodes of a lot are
+/// off together. So each lot counts once, however many electrodes it has; the electrodes still must agree.
+pub(crate) fn measured_across_lots(
+    calibration: &Calibration,
+    scans: &[(&ScanLink, f64)],
+) -> Result<ConcentrationEstimate, String> {
+    let electrodes = measured(calibration, scans)?;
+    let lots = read_off(calibration, scans, |link| &link.row.lot)?;
+    Ok(ConcentrationEstimate { electrodes: electrodes.electrodes, findings: electrodes.findings, ..lots })
+}
+
+fn read_off<'l>(
+    calibration: &Calibration,
+    scans: &[(&'l ScanLink, f64)],
+    unit_of: impl Fn(&'l ScanLink) -> &'l str,
+) -> Result<ConcentrationEstimate, String> {
+    let mut units: BTreeMap<&str, Vec<f64>> = BTreeMap::new();
     for (link, factor) in scans {
         let signal = link.signal.as_ref().map(|signal| signal.signal * factor);
-        electrodes.entry(&link.row.electrode).or_default().extend(signal);
+        units.entry(unit_of(link)).or_default().extend(signal);
     }
-    let signals: Vec<ElectrodeSignals> = electrodes
+    let signals: Vec<ElectrodeSignals> = units
         .into_iter()
         .map(|(electrode, signals_a)| ElectrodeSignals { electrode: electrode.to_owned(), signals_a })
         .collect();

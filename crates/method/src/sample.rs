@@ -11,7 +11,7 @@ use crate::check::Check;
 use crate::conditions::{corrected_finding, matrix_findings, temperature_factor};
 use crate::detection::{METHOD_BLANK, claim_for};
 use crate::determination::{AboveRange, Determination, Estimate, LessThan, Outcome, Provenance};
-use crate::estimate::{Relative, bounds, lowered, measured, reported, widened};
+use crate::estimate::{Relative, bounds, lowered, measured, measured_across_lots, reported, widened};
 use crate::file::{CalibrationScope, LimitPlan, Method};
 use crate::finding::{Effect, Finding, refuses};
 use crate::group::group_of;
@@ -114,7 +114,11 @@ impl SampleStep<'_> {
         if refuses(findings) {
             return None;
         }
-        let estimate = match measured(made, &scans) {
+        let read = match self.method.calibration.per {
+            CalibrationScope::Lot => measured(made, &scans),
+            CalibrationScope::AllLots => measured_across_lots(made, &scans),
+        };
+        let estimate = match read {
             Ok(estimate) => estimate,
             Err(words) => {
                 findings.push(refusal(Check::IntervalUnbounded, links, words));
@@ -190,11 +194,11 @@ impl SampleStep<'_> {
     ) {
         let subject = subject(links);
         let planned = self.method.sample.electrodes;
-        if estimate.n_electrodes < planned {
-            let found =
-                format!("{} of the method's {planned}; the interval is wider for it", estimate.n_electrodes);
+        let n_electrodes = estimate.electrodes.len();
+        if n_electrodes < planned as usize {
+            let found = format!("{n_electrodes} of the method's {planned}; the interval is wider for it");
             // One electrode of several cannot be held against another: half covered, it reads low, and nothing shows it.
-            let effect = if estimate.n_electrodes == 1 { Effect::Withheld } else { Effect::Warned };
+            let effect = if n_electrodes == 1 { Effect::Withheld } else { Effect::Warned };
             findings.push(Finding::new(Check::FewElectrodes, effect, subject.clone(), found));
         }
         for finding in estimate.findings.iter().filter(|finding| !finding.passed()) {
@@ -282,7 +286,7 @@ impl SampleStep<'_> {
             low: interval.low,
             high: interval.high,
             coverage: said.estimate.coverage,
-            electrodes: said.estimate.n_electrodes as usize,
+            electrodes: said.estimate.electrodes.len(),
             parts: interval.parts,
             provenance: said.provenance(self.method),
         }))

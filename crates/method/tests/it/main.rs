@@ -10,3 +10,4 @@
 mod alder_vale;
 mod faults;
 mod real_data;
+mod variants;
