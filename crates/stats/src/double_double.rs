@@ -59,6 +59,18 @@ impl DoubleDouble {
         self * self
     }
 
+    pub(crate) fn plus(self, value: f64) -> Self {
+        let (sum, error) = two_sum(self.hi, value);
+        let (hi, lo) = quick_two_sum(sum, error + self.lo);
+        Self { hi, lo }
+    }
+
+    pub(crate) fn times(self, factor: f64) -> Self {
+        let (product, error) = two_product(self.hi, factor);
+        let (hi, lo) = quick_two_sum(product, error + self.lo * factor);
+        Self { hi, lo }
+    }
+
     /// Zero for zero and below.
     pub(crate) fn sqrt(self) -> Self {
         if self.hi <= 0.0 {
@@ -126,6 +138,30 @@ impl Div for DoubleDouble {
 impl core::iter::Sum for DoubleDouble {
     fn sum<I: Iterator<Item = Self>>(terms: I) -> Self {
         terms.fold(Self::ZERO, Add::add)
+    }
+}
+
+/// A running sum whose roundings are gathered apart: as good as a sum in double-double, and several run side by side.
+///
+/// Source: Ogita, Rump & Oishi 2005, SIAM J. Sci. Comput. 26, 1955 (algorithm 4.4).
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct CarriedSum {
+    sum: f64,
+    carried: f64,
+}
+
+impl CarriedSum {
+    pub(crate) const ZERO: Self = Self { sum: 0.0, carried: 0.0 };
+
+    pub(crate) fn add(&mut self, term: DoubleDouble) {
+        let (sum, error) = two_sum(self.sum, term.hi);
+        self.sum = sum;
+        self.carried += error + term.lo;
+    }
+
+    pub(crate) fn total(self) -> DoubleDouble {
+        let (hi, lo) = quick_two_sum(self.sum, self.carried);
+        DoubleDouble { hi, lo }
     }
 }
 

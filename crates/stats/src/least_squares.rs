@@ -3,6 +3,7 @@
 use crate::double_double::{DoubleDouble, power_of_two_to_unit};
 use crate::error::StatsError;
 use crate::qr;
+use crate::straight_line::{self, Line, Points};
 
 /// What the total sum of squares of [`Fit::r_squared`] is counted from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -116,6 +117,15 @@ pub fn polynomial_least_squares(
     for (row, value) in x.iter().enumerate() {
         require_finite("x", row, &[*value])?;
     }
+    let line = match exponents {
+        [0, 1] => Some(Line::WithIntercept),
+        [1] if !is_constant(x) => Some(Line::ThroughOrigin),
+        _ => None,
+    };
+    if let Some(line) = line {
+        require_usable(exponents.len(), x.len(), y, weights)?;
+        return straight_line::fit(line, &Points::new(x, y, weights));
+    }
     let base = Column::scaled(x.to_vec());
     let columns = exponents.iter().map(|&e| base.power(e)).collect::<Result<Vec<_>, _>>()?;
     fit(&columns, x.len(), y, weights)
@@ -135,7 +145,7 @@ struct Column {
 impl Column {
     fn scaled(raw: Vec<f64>) -> Self {
         let power_of_two = power_of_two_to_unit(largest(&raw));
-        let is_constant = raw.windows(2).all(|pair| pair[0].to_bits() == pair[1].to_bits());
+        let is_constant = is_constant(&raw);
         let entries = raw.into_iter().map(|v| DoubleDouble::from(v * power_of_two)).collect();
         Self { entries, power_of_two, is_constant }
     }
@@ -166,7 +176,12 @@ impl Column {
     }
 }
 
-fn largest(values: &[f64]) -> f64 {
+/// Then it serves as an intercept, and the total sum of squares is counted from the mean.
+fn is_constant(column: &[f64]) -> bool {
+    column.windows(2).all(|pair| pair[0].to_bits() == pair[1].to_bits())
+}
+
+pub(crate) fn largest(values: &[f64]) -> f64 {
     values.iter().fold(0.0, |m, v| f64::max(m, v.abs()))
 }
 
@@ -219,12 +234,15 @@ fn root_weights(weights: Option<&[f64]>, n_rows: usize) -> (Vec<DoubleDouble>, f
     let Some(weights) = weights else {
         return (vec![DoubleDouble::ONE; n_rows], 1.0);
     };
-    // An even power, so that its root is a power of two as well.
-    let (_, exponent) = libm::frexp(largest(weights));
-    let half = exponent.div_euclid(2);
-    let root_power = libm::scalbn(1.0, -half);
+    let root_power = root_power_of_two(weights);
     let roots = weights.iter().map(|&w| DoubleDouble::from(w * root_power * root_power).sqrt()).collect();
     (roots, root_power)
+}
+
+/// The power of two whose square brings the largest weight near 1, so that the root of that is a power of two as well.
+pub(crate) fn root_power_of_two(weights: &[f64]) -> f64 {
+    let (_, exponent) = libm::frexp(largest(weights));
+    libm::scalbn(1.0, -exponent.div_euclid(2))
 }
 
 fn times(a: &[DoubleDouble], b: &[DoubleDouble]) -> Vec<DoubleDouble> {
@@ -318,12 +336,12 @@ fn scaled_covariance(solved: &qr::Solved) -> Vec<Vec<DoubleDouble>> {
     rows.iter().map(|a| rows.iter().map(|b| times(a, b).into_iter().sum()).collect()).collect()
 }
 
-fn r_squared(residual: DoubleDouble, total: DoubleDouble) -> f64 {
+pub(crate) fn r_squared(residual: DoubleDouble, total: DoubleDouble) -> f64 {
     if total.to_f64() > 0.0 { (DoubleDouble::ONE - residual / total).to_f64() } else { 0.0 }
 }
 
 impl Fit {
-    fn require_finite(self) -> Result<Self, StatsError> {
+    pub(crate) fn require_finite(self) -> Result<Self, StatsError> {
         let scalars = [self.residual_sum_of_squares, self.total_sum_of_squares, self.residual_sd];
         let vectors = [&self.coefficients, &self.standard_errors, &self.fitted, &self.residuals];
         let all = vectors.into_iter().chain(&self.unscaled_covariance).flatten().chain(&scalars);

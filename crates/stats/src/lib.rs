@@ -18,6 +18,7 @@ mod order;
 mod qr;
 pub mod random;
 mod spread;
+mod straight_line;
 
 pub use error::StatsError;
 pub use homogeneity::{CochranTest, cochran_critical, cochran_test, levene_test};

@@ -7,7 +7,7 @@ use crate::error::StatsError;
 
 /// A column counts as dependent when the part that the earlier columns leave over is below this share of it:
 /// a few roundings of the `f64` numbers that it was written in.
-const DEPENDENT: f64 = 16.0 * f64::EPSILON;
+pub(crate) const DEPENDENT: f64 = 16.0 * f64::EPSILON;
 
 /// The solved triangle of one least-squares problem.
 pub(crate) struct Solved {

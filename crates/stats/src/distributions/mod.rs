@@ -13,6 +13,7 @@ mod normal;
 mod quantile;
 mod saddle_point;
 mod student_t;
+mod whole_student_t;
 
 pub use beta::incomplete_beta;
 pub use chi_squared::{chi_squared_cdf, chi_squared_quantile, chi_squared_sf};

@@ -65,10 +65,7 @@ fn lower_half(p: f64) -> f64 {
     if p >= 0.5 {
         return 0.0;
     }
-    let t = libm::sqrt(-2.0 * libm::log(p));
-    let numerator = 2.515517 + t * (0.802853 + t * 0.010328);
-    let denominator = 1.0 + t * (1.432788 + t * (0.189269 + t * 0.001308));
-    let mut z = numerator / denominator - t;
+    let mut z = rough_lower_quantile(p);
     for _ in 0..2 {
         let density = normal_density(z);
         if density <= f64::MIN_POSITIVE {
@@ -78,4 +75,12 @@ fn lower_half(p: f64) -> f64 {
         z -= newton / (1.0 + 0.5 * z * newton);
     }
     z
+}
+
+/// To three decimals, for `0 < p ≤ 0.5` (Abramowitz & Stegun 26.2.23).
+pub(super) fn rough_lower_quantile(p: f64) -> f64 {
+    let t = libm::sqrt(-2.0 * libm::log(p));
+    let numerator = 2.515517 + t * (0.802853 + t * 0.010328);
+    let denominator = 1.0 + t * (1.432788 + t * (0.189269 + t * 0.001308));
+    numerator / denominator - t
 }

@@ -99,6 +99,49 @@ proptest! {
         prop_assert!(close(plain.leverage.iter().sum(), 2.0, 1e-13));
     }
 
+    /// The closed form of a line and the general solver, which takes the same columns in another order or by rows.
+    #[test]
+    fn line_in_closed_form_agrees_with_the_general_solver(
+        points in prop::collection::vec((-9.0..9.0_f64, -9.0..9.0_f64, 0.01..100.0_f64), 4..20),
+        offset in prop::sample::select(vec![0.0, 1e3, -1e9]),
+        scale in prop::sample::select(vec![1.0, 1e-9, 1e12]),
+        weighted in any::<bool>(),
+    ) {
+        let x: Vec<f64> = points.iter().map(|p| (p.0 + offset) * scale).collect();
+        let y: Vec<f64> = points.iter().map(|p| p.1 * 1e-7).collect();
+        let w: Vec<f64> = points.iter().map(|p| p.2).collect();
+        let weights = weighted.then_some(w.as_slice());
+        let rows: Vec<Vec<f64>> = x.iter().map(|&x| vec![x]).collect();
+        let pairs = [
+            (polynomial_least_squares(&x, &y, &[0, 1], weights), polynomial_least_squares(&x, &y, &[1, 0], weights), 1),
+            (polynomial_least_squares(&x, &y, &[1], weights), least_squares(&rows, &y, weights), 0),
+        ];
+        for (line, general, last) in pairs {
+            let (Ok(line), Ok(general)) = (line, general) else { return Ok(()) };
+            prop_assert_eq!(line.total_about, general.total_about);
+            prop_assert_eq!(line.degrees_of_freedom, general.degrees_of_freedom);
+            let fields = [
+                (line.coefficients, general.coefficients.iter().rev().copied().collect()),
+                (line.standard_errors, general.standard_errors.iter().rev().copied().collect()),
+                (line.unscaled_covariance[last].clone(), general.unscaled_covariance[0].iter().rev().copied().collect()),
+                (line.unscaled_covariance[0].clone(), general.unscaled_covariance[last].iter().rev().copied().collect()),
+                (line.fitted, general.fitted),
+                (line.residuals, general.residuals),
+                (line.leverage, general.leverage),
+                (
+                    vec![line.residual_sum_of_squares, line.total_sum_of_squares, line.residual_sd, line.r_squared],
+                    vec![general.residual_sum_of_squares, general.total_sum_of_squares, general.residual_sd, general.r_squared],
+                ),
+            ];
+            for (found, expected) in fields {
+                prop_assert_eq!(found.len(), expected.len());
+                for (found, expected) in found.iter().zip(&expected) {
+                    prop_assert!(close(*found, *expected, 1e-14), "{found:e} {expected:e}");
+                }
+            }
+        }
+    }
+
     /// A power of two in y, x or the weights changes nothing but the exponents of the result.
     #[test]
     fn powers_of_two_pass_through_to_the_bit(points in prop::collection::vec((-9.0..9.0_f64, -9.0..9.0_f64, 0.1..9.0_f64), 4..9)) {
@@ -196,6 +239,10 @@ fn faults_are_named_with_their_place() {
     let rows = |xs: &[f64]| -> Vec<Vec<f64>> { xs.iter().map(|&x| vec![1.0, x, 3.0 * x + 0.1]).collect() };
     let dependent = least_squares(&rows(&[0.1, 0.7, 1.3, 2.9, 3.3]), &[1.0; 5], None);
     assert!(matches!(dependent, Err(StatsError::RankDeficient { column: 2, .. })), "{dependent:?}");
+    let upright = polynomial_least_squares(&[0.1; 5], &[1.0; 5], &[0, 1], None);
+    assert!(matches!(upright, Err(StatsError::RankDeficient { column: 1, .. })), "{upright:?}");
+    let at_zero = polynomial_least_squares(&[0.0, -0.0, 0.0], &[1.0; 3], &[1], None);
+    assert_eq!(at_zero, Err(StatsError::RankDeficient { column: 0, independent_part: 0.0 }));
     let not_finite = polynomial_least_squares(&[1.0, 2.0, 3.0], &[1.0, f64::NAN, 2.0], &[1], None);
     assert!(matches!(not_finite, Err(StatsError::NotFinite { what: "y", row: 1, .. })), "{not_finite:?}");
     let few = polynomial_least_squares(&[1.0, 2.0], &[1.0, 2.0], &[0, 1], None);
