@@ -44,9 +44,11 @@ mod finding;
 mod problem;
 mod revision;
 
+mod curves;
 mod inspect;
 
 pub use check::{Check, CheckText};
+pub use curves::{EvaluatedCurves, EvaluationWindow, ScanCurves, SignalMark, WindowPurpose, curves};
 pub use detection::METHOD_BLANK;
 pub use determination::{
     AboveRange, Determination, Estimate, LessThan, MethodLink, Outcome, Part, Provenance, Report,
