@@ -9,7 +9,6 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 #[command(
     name = "stillwell",
     version,
-    about,
     after_help = "Exit codes: 0 done · 1 done, but a verdict or a check needs attention · 2 bad input or usage\n\n\
                   A result supports a decision; it is not by itself a legal compliance statement or medical advice.",
     disable_help_subcommand = true

@@ -115,6 +115,15 @@ fn concentration(report: &Report, determination: &Determination) -> String {
         text.push_str(&unit.to_string());
     }
     text.push('\n');
+    let mut scans = determination.scans.iter().filter_map(|place| report.scans.get(*place));
+    if let Some(dilution) = scans.find_map(|scan| scan.row.dilution) {
+        line!(
+            text,
+            "            the scans saw it diluted: times {}, standard uncertainty {}",
+            dilution.factor,
+            dilution.standard_u
+        );
+    }
     match &determination.outcome {
         Outcome::Quantified(estimate) => {
             line!(

@@ -18,11 +18,18 @@ pub(crate) fn root() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../..").canonicalize().expect("the repository")
 }
 
-/// Runs `stillwell` with these arguments.
+/// Runs `stillwell` with these arguments at the root of the repository.
 pub(crate) fn stillwell(arguments: &[&str]) -> Run {
+    stillwell_in(&root(), arguments)
+}
+
+/// Runs `stillwell` in a folder. What a terminal would say of its width and colours is kept away.
+pub(crate) fn stillwell_in(folder: &Path, arguments: &[&str]) -> Run {
     let output = Command::new(env!("CARGO_BIN_EXE_stillwell"))
         .args(arguments)
-        .current_dir(root())
+        .current_dir(folder)
+        .env_remove("COLUMNS")
+        .env_remove("CLICOLOR_FORCE")
         .output()
         .expect("the command starts");
     let text = |bytes| String::from_utf8(bytes).expect("UTF-8");

@@ -1,0 +1,116 @@
+//! Every command's help has an example, and every example runs and ends as its help says.
+
+use std::fs;
+use std::path::Path;
+
+use crate::command::{root, stillwell, stillwell_in};
+
+/// The commands that the help lists.
+fn commands() -> Vec<String> {
+    let help = stillwell(&["--help"]);
+    assert_eq!(help.code, Some(0));
+    let listed = help.stdout.split("Commands:\n").nth(1).and_then(|rest| rest.split("\n\n").next());
+    let commands: Vec<String> = listed
+        .expect("a list of commands")
+        .lines()
+        .filter(|line| line.starts_with("  ") && !line.starts_with("   "))
+        .filter_map(|line| line.split_whitespace().next())
+        .map(str::to_owned)
+        .collect();
+    assert!(commands.contains(&"determine".to_owned()), "{commands:?}");
+    commands
+}
+
+/// The command lines under `Example:` in the help of a command.
+fn examples_of(command: &str) -> Vec<String> {
+    let help = stillwell(&[command, "--help"]);
+    assert_eq!(help.code, Some(0));
+    let after = help.stdout.split("Example:\n").nth(1).unwrap_or_else(|| panic!("{command} has no example"));
+    let examples: Vec<String> =
+        after.lines().map_while(|line| line.strip_prefix("  stillwell ")).map(str::to_owned).collect();
+    assert!(!examples.is_empty(), "{command} has no example");
+    examples
+}
+
+/// A working folder as the examples suppose it: the scenario, a raw file and a method.
+fn workplace() -> tempfile::TempDir {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let scenario = folder.path().join("examples/alder-vale");
+    fs::create_dir_all(&scenario).expect("made");
+    for entry in fs::read_dir(root().join("examples/alder-vale")).expect("the scenario") {
+        let path = entry.expect("an entry").path();
+        fs::copy(&path, scenario.join(path.file_name().expect("a name"))).expect("copied");
+    }
+    copy(&scenario.join("opening-checks-B1.csv"), &folder.path().join("scans.csv"));
+    copy(&scenario.join("method.toml"), &folder.path().join("method.toml"));
+    folder
+}
+
+fn copy(from: &Path, to: &Path) {
+    fs::copy(from, to).expect("copied");
+}
+
+#[test]
+fn every_command_has_an_example_that_runs_as_documented() {
+    let folder = workplace();
+    let mut ended = Vec::new();
+    for command in commands() {
+        for example in examples_of(&command) {
+            // The shell's redirection is not ours.
+            let line = example.split(" > ").next().expect("a command");
+            let run = stillwell_in(folder.path(), &line.split_whitespace().collect::<Vec<_>>());
+            assert_eq!(run.stderr, "", "{example}");
+            assert!(!run.stdout.is_empty(), "{example}");
+            ended.push((example, run.code.expect("an exit code")));
+        }
+    }
+    let ended: Vec<(&str, i32)> = ended.iter().map(|(example, code)| (example.as_str(), *code)).collect();
+    assert_eq!(
+        ended,
+        [
+            // A well is not below the limit, and one is refused.
+            ("determine examples/alder-vale", 1),
+            ("determine examples/alder-vale --show-chain AV-02", 1),
+            // Without a method there are no limits to check against.
+            ("inspect examples/alder-vale/wells-B2.txt", 0),
+            ("inspect scans.csv --method method.toml", 0),
+            ("evaluate examples/alder-vale", 1),
+            ("calibrate examples/alder-vale", 0),
+            ("explain clipped-scan", 0),
+            ("explain", 0),
+            ("completions bash > ~/.local/share/bash-completion/completions/stillwell", 0),
+            ("man ./man", 0),
+        ]
+    );
+    let pages = fs::read_dir(folder.path().join("man")).expect("pages").count();
+    assert_eq!(pages, 1 + commands().len(), "one page for the command and one for each of its commands");
+}
+
+#[test]
+fn every_shell_has_completions_that_name_every_command() {
+    for shell in ["bash", "elvish", "fish", "powershell", "zsh"] {
+        let run = stillwell(&["completions", shell]);
+        assert_eq!(run.code, Some(0));
+        for command in commands() {
+            assert!(run.stdout.contains(&command), "{shell} lacks {command}");
+        }
+    }
+}
+
+#[test]
+fn every_check_has_its_page() {
+    let list = stillwell(&["explain"]).stdout;
+    let ids: Vec<&str> = list
+        .lines()
+        .filter_map(|line| line.strip_prefix("  "))
+        .filter_map(|line| line.split_whitespace().next())
+        .collect();
+    assert!(ids.len() > 40 && ids.contains(&"clipped-scan"), "{ids:?}");
+    for id in ids {
+        let page = stillwell(&["explain", id]);
+        assert_eq!(page.code, Some(0), "{id}");
+        for part in ["looks at:", "why:", "if it does not pass:", "override"] {
+            assert!(page.stdout.contains(part), "{id} lacks {part:?}");
+        }
+    }
+}
