@@ -61,7 +61,8 @@ fn clip(currents_a: &mut [f64]) {
 
 /// A fixed sequence between −1 and 1 (a linear congruence): noise that is the same on every machine.
 fn noise(seed: usize) -> impl FnMut() -> f64 {
-    let mut state = 0x9e37_79b9_u32.wrapping_mul(seed as u32 + 1);
+    let seed = u32::try_from(seed).expect("a small seed");
+    let mut state = 0x9e37_79b9_u32.wrapping_mul(seed + 1);
     move || {
         state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
         f64::from(state >> 8) / f64::from(1_u32 << 23) - 1.0
@@ -131,9 +132,9 @@ const FAULTS: &[Fault] = &[
         plant: Read(|input| {
             change(input, is_well, |a, nth| {
                 if nth == 0 {
-                    clip(a)
+                    clip(a);
                 }
-            })
+            });
         }),
         expected: Stopped,
     },
@@ -161,7 +162,8 @@ const FAULTS: &[Fault] = &[
         name: "blanks of another lot",
         sample: WELL,
         plant: Read(|input| {
-            rows_mut(input, |row| is_batch_2(row, Role::Blank)).for_each(|row| row.lot = "L99".to_owned());
+            rows_mut(input, |row| is_batch_2(row, Role::Blank))
+                .for_each(|row| "L99".clone_into(&mut row.lot));
         }),
         expected: Stopped,
     },
@@ -193,7 +195,7 @@ const FAULTS: &[Fault] = &[
     Fault {
         name: "channel stated otherwise",
         sample: WELL,
-        plant: Read(|input| rows_mut(input, is_well).for_each(|row| row.channel = "2".to_owned())),
+        plant: Read(|input| rows_mut(input, is_well).for_each(|row| "2".clone_into(&mut row.channel))),
         expected: Stopped,
     },
     Fault {
@@ -230,9 +232,9 @@ const FAULTS: &[Fault] = &[
         plant: Read(|input| {
             change(input, is_well, |a, nth| {
                 if nth == 0 {
-                    a[78] -= 8e-6
+                    a[78] -= 8e-6;
                 }
-            })
+            });
         }),
         expected: StoppedOrRight,
     },
@@ -261,7 +263,9 @@ const FAULTS: &[Fault] = &[
             change(input, is_well, |a, nth| {
                 let mut draw = noise(nth);
                 // A uniform draw of this half width has five times the scenario's standard deviation of 0.03 µA.
-                a.iter_mut().for_each(|current_a| *current_a += 0.26e-6 * draw());
+                for current_a in a.iter_mut() {
+                    *current_a += 0.26e-6 * draw();
+                }
             });
         }),
         expected: StoppedOrRight,
@@ -423,7 +427,7 @@ const FAULTS: &[Fault] = &[
         name: "dilution forgotten",
         sample: "AV-07",
         plant: Read(|input| {
-            rows_mut(input, |row| is_sample(row, "AV-07")).for_each(|row| row.dilution = None)
+            rows_mut(input, |row| is_sample(row, "AV-07")).for_each(|row| row.dilution = None);
         }),
         expected: Unseen("the strip sees the diluted water only"),
     },
@@ -439,7 +443,7 @@ const FAULTS: &[Fault] = &[
     Fault {
         name: "lot stated otherwise, calibrated in another batch",
         sample: WELL,
-        plant: Read(|input| rows_mut(input, is_well).for_each(|row| row.lot = "L21".to_owned())),
+        plant: Read(|input| rows_mut(input, is_well).for_each(|row| "L21".clone_into(&mut row.lot))),
         expected: Stopped,
     },
     Fault {
@@ -447,8 +451,8 @@ const FAULTS: &[Fault] = &[
         sample: WELL,
         plant: Read(|input| {
             for row in rows_mut(input, is_well) {
-                row.lot = "L21".to_owned();
-                row.batch = "B1".to_owned();
+                "L21".clone_into(&mut row.lot);
+                "B1".clone_into(&mut row.batch);
             }
         }),
         expected: Stopped,
@@ -516,7 +520,9 @@ const FAULTS: &[Fault] = &[
         plant: Read(|input| {
             change(input, is_well, |a, nth| {
                 let mut draw = noise(nth);
-                a.iter_mut().for_each(|current_a| *current_a = 0.05e-6 * draw());
+                for current_a in a.iter_mut() {
+                    *current_a = 0.05e-6 * draw();
+                }
             });
         }),
         expected: Stopped,

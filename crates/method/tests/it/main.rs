@@ -2,12 +2,13 @@
 
 #![expect(
     clippy::expect_used,
-    clippy::print_stdout,
     clippy::float_cmp,
-    reason = "a test stops at the first surprise and prints its table; expected values are exact"
+    reason = "a test stops at the first surprise; expected values are exact"
 )]
 
 mod alder_vale;
+mod attacks;
 mod faults;
+mod properties;
 mod real_data;
 mod variants;
