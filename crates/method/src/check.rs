@@ -199,6 +199,21 @@ impl Check {
         matches!(self, Self::ClippedScan | Self::OverloadMarks | Self::EdgeMaximum | Self::TwoPeaks)
     }
 
+    /// Whether an analyst may use a scan although this check did not pass: a check of the scan itself that leaves a
+    /// signal to use. What concerns the sample, the calibration or the batch is no matter of one scan.
+    pub fn can_be_overridden(self) -> bool {
+        let leaves_no_signal = matches!(
+            self,
+            Self::OverloadMarks
+                | Self::BlankMatch
+                | Self::BlankRefused
+                | Self::EdgeMaximum
+                | Self::NoPeak
+                | Self::BaselineUnsettled
+        );
+        self < Self::Temperature && !leaves_no_signal
+    }
+
     /// What it is about, in words.
     pub fn text(self) -> CheckText {
         crate::check_text::text(self)

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use stillwell_quantity::{Concentration, QuantityKind};
 use stillwell_scan::{CurrentUnit, PotentialUnit, ReductionCurrent};
 
+use crate::check::Check;
 use crate::problem::{Place, Problem, nearest};
 use crate::run_sheet::{Dilution, Override, Role, Row, StatedReading};
 use crate::sheet_text::Cell;
@@ -235,7 +236,7 @@ impl<'a> Line<'a> {
                 _ => self.complain("override", format!("\"{part}\" gives no reason"), "check: reason"),
             }
         }
-        let known = crate::check::Check::ids();
+        let known = Check::ids();
         for given in &overrides {
             if !known.contains(&given.check.as_str()) {
                 let cure = nearest(&given.check, &known).map_or_else(
@@ -243,6 +244,9 @@ impl<'a> Line<'a> {
                     |hint| format!("did you mean {hint}?"),
                 );
                 self.complain("override", format!("\"{}\" is not a check", given.check), cure);
+            } else if Check::of_id(&given.check).is_some_and(|check| !check.can_be_overridden()) {
+                let cure = format!("remove it and do what `stillwell explain {}` says", given.check);
+                self.complain("override", format!("{} cannot be overridden on a scan", given.check), cure);
             }
         }
         overrides

@@ -25,6 +25,10 @@ pub(crate) fn page(check: Check) -> String {
     ] {
         line!(text, "{}", wrapped(lead, sentence));
     }
+    if !check.can_be_overridden() {
+        text.push_str("  no override on the run sheet lets a number pass it\n");
+        return text;
+    }
     let override_line = format!(
         "write \"{}: your reason\" under `override` on the run sheet; finding and reason both stay with the result",
         words.id

@@ -158,6 +158,16 @@ fn a_method_cut_after_any_line_never_gives_a_verdict() {
 }
 
 #[test]
+fn a_key_or_a_section_that_stands_twice() {
+    let twice = "step_v = 0.004\nstep_v = 0.005";
+    assert_refused(&edited("step_v = 0.004", twice), &["method.toml:14:1: not TOML", "duplicate key"]);
+    assert_refused(
+        &edited("[electrode]", "[electrode]\n[electrode]"),
+        &["method.toml:18:", "not TOML", "cure:"],
+    );
+}
+
+#[test]
 fn an_empty_method() {
     assert_refused(&method(""), &["method.toml: `method.name` is missing", "`technique.kind` is missing"]);
 }

@@ -230,6 +230,20 @@ fn an_override_of_an_unknown_check_names_the_nearest_known_one() {
 }
 
 #[test]
+fn an_override_that_could_change_nothing() {
+    for check in ["temperature", "bracketing", "blank-match", "calibration-acceptance", "edge-maximum"] {
+        let mut study = Study::new();
+        study.of_sample("W1")[0].set("override", &format!("{check}: seen and accepted"));
+        let says = [
+            "run-sheet.csv:23:",
+            &format!("{check} cannot be overridden on a scan"),
+            &format!("cure: remove it and do what `stillwell explain {check}` says"),
+        ];
+        assert_refused(&study.files(), &says);
+    }
+}
+
+#[test]
 fn numbers_and_dates_that_cannot_be() {
     for (column, text, accepted) in [
         ("temperature_c", "294", "a temperature in °C from -10 to 100"),
