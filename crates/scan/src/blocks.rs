@@ -173,7 +173,8 @@ impl RowForm {
         self.after_line_end(bytes, at)
     }
 
-    #[inline]
+    #[expect(clippy::inline_always, reason = "returned through memory, the position would wait for it")]
+    #[inline(always)]
     fn number<const BLANK: bool>(&self, bytes: &[u8], start: usize) -> Option<(f64, usize)> {
         let mut at = start;
         while let Some(&byte) = bytes.get(at)

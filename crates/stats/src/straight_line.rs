@@ -156,20 +156,22 @@ impl<'a> Points<'a> {
 
     fn rows(&self, line: Line, centre: &Centre, products: &Products, slope: DoubleDouble) -> Rows {
         let n = self.x.len();
-        let [mut fitted, mut residuals, mut leverage] = [(); 3].map(|()| Vec::with_capacity(n));
+        let [mut fitted, mut residuals, mut leverage] = [(); 3].map(|()| vec![0.0; n]);
         let mut squares = CarriedSum::ZERO;
         let per_square = 1.0 / products.xx.to_f64();
         let of_mean = if line == Line::WithIntercept { 1.0 / centre.weight.to_f64() } else { 0.0 };
-        for (row, x, y) in self.scaled() {
+        let back = 1.0 / self.y_power;
+        let places = fitted.iter_mut().zip(&mut residuals).zip(&mut leverage);
+        for (((fitted, plain_residual), leverage), (row, x, y)) in places.zip(self.scaled()) {
             let from_x = (-centre.x).plus(x);
             let value = centre.y + slope * from_x;
             let residual = (-value).plus(y);
             squares.add(self.weighted(row, residual) * residual);
-            fitted.push(value.to_f64() / self.y_power);
-            residuals.push(residual.to_f64() / self.y_power);
+            *fitted = value.to_f64() * back;
+            *plain_residual = residual.to_f64() * back;
             let distance = from_x.to_f64();
             let share = DoubleDouble::from(of_mean + distance * distance * per_square);
-            leverage.push(self.weighted(row, share).to_f64());
+            *leverage = self.weighted(row, share).to_f64();
         }
         Rows { fitted, residuals, leverage, squares: squares.total() }
     }
