@@ -16,13 +16,13 @@ use crate::group::group_of;
 use crate::link::{CalibrationLink, GroupKey, ScanLink};
 use crate::revision::Hash;
 use crate::run_sheet::Role;
-use crate::scan_links::PeakPotentials;
+use crate::standard_peak::StandardPeaks;
 
 /// The calibrations, sorted by lot and channel.
 pub(crate) fn calibration_links(
     method: &Method,
     scans: &[ScanLink],
-    places: &PeakPotentials,
+    places: &StandardPeaks,
 ) -> Vec<CalibrationLink> {
     let mut groups: BTreeMap<GroupKey, Vec<usize>> = BTreeMap::new();
     for (index, link) in scans.iter().enumerate().filter(|(_, link)| link.row.role == Role::Standard) {
@@ -34,7 +34,7 @@ pub(crate) fn calibration_links(
 fn one(
     method: &Method,
     scans: &[ScanLink],
-    places: &PeakPotentials,
+    places: &StandardPeaks,
     key: GroupKey,
     standards: Vec<usize>,
 ) -> CalibrationLink {
@@ -61,7 +61,7 @@ fn one(
     findings.extend(plan_finding(&method.calibration, &key, &links));
     CalibrationLink {
         hash: hash_of(&links, calibration.as_ref()),
-        peak_potential_v: places.get(&key).copied(),
+        peak_potential_v: places.get(&key).map(|peak| peak.potential_v),
         temperature_c: mean(&temperatures),
         key,
         calibration,

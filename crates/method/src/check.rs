@@ -60,6 +60,10 @@ pub enum Check {
     TwoPeaks,
     /// The peak is not where the calibration has it.
     PeakShift,
+    /// The peak is wider or narrower than the calibration's.
+    PeakWidth,
+    /// A larger maximum outside the window.
+    PeakOutside,
     /// The baseline did not converge.
     BaselineUnsettled,
     /// The temperature of the sample.
@@ -119,7 +123,7 @@ pub struct CheckText {
 
 impl Check {
     /// All checks in the order of the chain.
-    pub const ALL: [Self; 48] = [
+    pub const ALL: [Self; 50] = [
         Self::OverloadMarks,
         Self::ClippedScan,
         Self::TooFewPoints,
@@ -147,6 +151,8 @@ impl Check {
         Self::BackgroundSwallowsPeak,
         Self::TwoPeaks,
         Self::PeakShift,
+        Self::PeakWidth,
+        Self::PeakOutside,
         Self::BaselineUnsettled,
         Self::Temperature,
         Self::Ph,
@@ -196,7 +202,15 @@ impl Check {
     /// A clipped scan was cut at the top; a peak at the window's edge may be a larger one that moved. What
     /// remains is then not a fair choice of scans, so the whole sample is refused.
     pub(crate) fn condemns_the_sample(self) -> bool {
-        matches!(self, Self::ClippedScan | Self::OverloadMarks | Self::EdgeMaximum | Self::TwoPeaks)
+        matches!(
+            self,
+            Self::ClippedScan
+                | Self::OverloadMarks
+                | Self::EdgeMaximum
+                | Self::TwoPeaks
+                | Self::PeakWidth
+                | Self::PeakOutside
+        )
     }
 
     /// Whether an analyst may use a scan although this check did not pass: a check of the scan itself that leaves a

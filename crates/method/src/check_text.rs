@@ -40,7 +40,9 @@ pub(crate) fn text(check: Check) -> CheckText {
         | Check::NoPeak
         | Check::BackgroundSwallowsPeak
         | Check::TwoPeaks
-        | Check::PeakShift => peak(check),
+        | Check::PeakShift
+        | Check::PeakWidth
+        | Check::PeakOutside => peak(check),
         Check::Temperature
         | Check::Ph
         | Check::Chloride
@@ -235,6 +237,18 @@ fn peak(check: Check) -> CheckText {
             "a second maximum within the window",
             "another substance reacts nearby; the height is not the analyte's alone",
             "use standard addition or another method for this sample",
+        ),
+        Check::PeakWidth => words(
+            "peak-width",
+            "the width at half height against the calibration's",
+            "a peak that is too wide was flattened by an overloaded amplifier, or is two peaks in one: it reads low",
+            "measure again on a larger current range, or dilute; else use standard addition for this sample",
+        ),
+        Check::PeakOutside => words(
+            "peak-outside",
+            "a maximum outside the window that is larger than the one inside",
+            "the peak has moved out of the window: what is measured inside is not the analyte",
+            "check chloride, the reference electrode and the electrolyte, then measure again with a new strip",
         ),
         _ => words(
             "peak-shift",

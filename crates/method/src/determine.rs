@@ -29,8 +29,8 @@ use crate::scan_links::scan_links;
 pub fn determine(input: &Input) -> Report {
     let method = &input.method;
     let records = input.records();
-    let (scans, peak_potentials) = scan_links(method, &records);
-    let calibrations = calibration_links(method, &scans, &peak_potentials);
+    let (scans, standard_peaks) = scan_links(method, &records);
+    let calibrations = calibration_links(method, &scans, &standard_peaks);
     let batches = batches(method, &scans, &calibrations);
     let step = SampleStep { method, scans: &scans, calibrations: &calibrations, batches: &batches };
     let mut determinations = step.determinations();

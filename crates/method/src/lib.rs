@@ -24,6 +24,7 @@ mod grid;
 mod raw_checks;
 mod scan_links;
 mod signal;
+mod standard_peak;
 mod sweep;
 
 mod calibration_links;

@@ -10,19 +10,17 @@ use crate::cross_checks::check_against_each_other;
 use crate::file::Method;
 use crate::finding::{Effect, Finding, refuses};
 use crate::grid::{Search, Weights};
-use crate::group::{group_of, median};
+use crate::group::group_of;
 use crate::input::Record;
 use crate::link::{GroupKey, ScanLink, SignalLink};
 use crate::raw_checks::check_raw;
 use crate::run_sheet::{Role, Row};
 use crate::signal::SignalStep;
+use crate::standard_peak::{StandardPeak, StandardPeaks, standard_peaks};
 use crate::sweep::Sweep;
 
-/// Where the peak lies in each group of standards: the median over the standards that show one, V.
-pub(crate) type PeakPotentials = BTreeMap<GroupKey, f64>;
-
-/// Every scan on its way to a signal, and where the peaks of the standards lie.
-pub(crate) fn scan_links(method: &Method, records: &[Record<'_>]) -> (Vec<ScanLink>, PeakPotentials) {
+/// Every scan on its way to a signal, and what the peaks of the standards look like.
+pub(crate) fn scan_links(method: &Method, records: &[Record<'_>]) -> (Vec<ScanLink>, StandardPeaks) {
     let mut links: Vec<ScanLink> = records.iter().map(|record| recorded(method, record)).collect();
     check_against_each_other(method, records, &mut links);
     links.iter_mut().for_each(apply_overrides);
@@ -34,8 +32,8 @@ pub(crate) fn scan_links(method: &Method, records: &[Record<'_>]) -> (Vec<ScanLi
     let blanks = Blanks::among(method, records, &links);
     let step = SignalStep { method, smoother };
     let is_standard = |row: &Row| row.role == Role::Standard;
-    evaluate_where(&step, &blanks, records, &mut links, is_standard, &PeakPotentials::new());
-    let places = peak_potentials(method, &links);
+    evaluate_where(&step, &blanks, records, &mut links, is_standard, &StandardPeaks::new());
+    let places = standard_peaks(method, &links);
     measure_peakless_standards(&step, &blanks, records, &mut links, &places);
     let is_other = |row: &Row| !matches!(row.role, Role::Standard | Role::Blank);
     evaluate_where(&step, &blanks, records, &mut links, is_other, &places);
@@ -87,7 +85,7 @@ fn evaluate_where(
     records: &[Record<'_>],
     links: &mut [ScanLink],
     wanted: impl Fn(&Row) -> bool,
-    places: &PeakPotentials,
+    places: &StandardPeaks,
 ) {
     for (record, link) in records.iter().zip(links) {
         if !wanted(record.row) || !link.counts() || refuses(&link.findings) {
@@ -108,7 +106,7 @@ fn measure_peakless_standards(
     blanks: &Blanks<'_>,
     records: &[Record<'_>],
     links: &mut [ScanLink],
-    places: &PeakPotentials,
+    places: &StandardPeaks,
 ) {
     for (record, link) in records.iter().zip(links) {
         if record.row.role != Role::Standard || !link.counts() || link.signal.is_some() {
@@ -118,7 +116,7 @@ fn measure_peakless_standards(
         let peakless = is_zero_level(record.row) || shows_no_peak(link);
         if peakless && !refused_otherwise(link) {
             link.findings.retain(|finding| finding.check != Check::NoPeak);
-            evaluate_one(step, blanks, record, link, Search::At(place), None);
+            evaluate_one(step, blanks, record, link, Search::At(place.potential_v), None);
         }
     }
 }
@@ -130,7 +128,7 @@ fn evaluate_one(
     record: &Record<'_>,
     link: &mut ScanLink,
     search: Search,
-    place: Option<f64>,
+    place: Option<StandardPeak>,
 ) {
     let subject = record.row.scan_label();
     let Some(sweep) = Sweep::of(record.scan, &step.method.evaluation.peak) else {
@@ -147,11 +145,11 @@ fn evaluate_one(
     let Some(background) = background else { return };
     let blank_a = background.current_a.as_deref();
     let mut findings = Vec::new();
-    let mut signal = step.measure(sweep, blank_a, search, place, &subject, &mut findings);
+    let mut signal = step.measure(sweep, blank_a, search, place.as_ref(), &subject, &mut findings);
     if let (None, Some(place), Search::ForPeak) = (&signal, place, search)
         && findings.iter().all(|finding| finding.check == Check::NoPeak)
     {
-        signal = measured_without_peak(step, sweep, blank_a, place, &subject, &mut findings);
+        signal = measured_without_peak(step, sweep, blank_a, place.potential_v, &subject, &mut findings);
     }
     link.blanks = background.blanks;
     link.findings.append(&mut findings);
@@ -175,15 +173,6 @@ fn measured_without_peak(
         finding.effect = Effect::Noted;
     }
     step.measure(sweep, blank_a, Search::At(place), None, subject, findings)
-}
-
-fn peak_potentials(method: &Method, links: &[ScanLink]) -> PeakPotentials {
-    let mut found: BTreeMap<GroupKey, Vec<f64>> = BTreeMap::new();
-    for link in links.iter().filter(|link| link.usable(Role::Standard)) {
-        let potential = link.signal.as_ref().and_then(|signal| signal.peak_potential_v);
-        found.entry(group_of(method, &link.row)).or_default().extend(potential);
-    }
-    found.into_iter().filter_map(|(key, values)| median(values).map(|place| (key, place))).collect()
 }
 
 fn is_zero_level(row: &Row) -> bool {

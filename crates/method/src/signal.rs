@@ -7,6 +7,7 @@ use crate::file::Method;
 use crate::finding::{Effect, Finding, si};
 use crate::grid::{Search, WindowOffGrid, settings};
 use crate::link::{Found, SignalLink};
+use crate::standard_peak::{StandardPeak, largest_outside};
 use crate::sweep::Sweep;
 
 /// With and without the blank may differ by this fraction before it is mentioned (common practice, no source).
@@ -26,12 +27,25 @@ impl SignalStep<'_, '_> {
         sweep: Sweep<'_>,
         blank_a: Option<&[f64]>,
         search: Search,
-        calibrated_potential_v: Option<f64>,
+        standard: Option<&StandardPeak>,
         subject: &str,
         findings: &mut Vec<Finding>,
     ) -> Option<SignalLink> {
-        let reference = calibrated_potential_v.map(|at_v| (at_v, self.method.reference.shift_limit_v));
-        let signal = match self.evaluated(sweep, blank_a, search, reference) {
+        let reference = standard.map(|standard| (standard.potential_v, self.method.reference.shift_limit_v));
+        let (outcome, outside) = self.evaluated(sweep, blank_a, search, reference);
+        if let (Some((index, height_a)), Some(standard), Search::ForPeak) = (outside, standard, search) {
+            let inside_a = outcome.as_ref().map_or(0.0, |signal| signal.height_a);
+            if standard.is_larger_peak(height_a, inside_a) {
+                let found = format!(
+                    "{} at {}, {} inside the window",
+                    si(height_a, "A"),
+                    potential(sweep, index),
+                    si(inside_a, "A")
+                );
+                findings.push(Finding::new(Check::PeakOutside, Effect::Refused, subject, found));
+            }
+        }
+        let signal = match outcome {
             Ok(signal) => signal,
             Err(stop) => {
                 findings.push(self.edge_or_noise(stop, sweep, blank_a).finding(sweep, subject));
@@ -39,9 +53,9 @@ impl SignalStep<'_, '_> {
             }
         };
         let without_blank = blank_a
-            .and_then(|_| self.evaluated(sweep, None, search, None).ok())
+            .and_then(|_| self.evaluated(sweep, None, search, None).0.ok())
             .map(|signal| signal.signal_a);
-        self.remark(sweep, &signal, calibrated_potential_v, subject, findings);
+        self.remark(sweep, &signal, standard, subject, findings);
         if let Some(without) = without_blank
             && (without - signal.signal_a).abs() > BLANK_MATTERS_FRACTION * signal.signal_a.abs()
             && search == Search::ForPeak
@@ -74,6 +88,20 @@ impl SignalStep<'_, '_> {
         blank_a: Option<&[f64]>,
         search: Search,
         reference: Option<(f64, f64)>,
+    ) -> (Result<Signal, Stop>, Option<(usize, f64)>) {
+        let mut outside = None;
+        let outcome = self.evaluated_with(sweep, blank_a, search, reference, &mut outside);
+        (outcome, outside)
+    }
+
+    /// The signal; `outside` is told the largest maximum beside the peak's window, with and without a signal.
+    fn evaluated_with(
+        &self,
+        sweep: Sweep<'_>,
+        blank_a: Option<&[f64]>,
+        search: Search,
+        reference: Option<(f64, f64)>,
+        outside: &mut Option<(usize, f64)>,
     ) -> Result<Signal, Stop> {
         let settings =
             settings(&self.method.evaluation, sweep.potential_v, self.smoother, search, reference)?;
@@ -81,7 +109,11 @@ impl SignalStep<'_, '_> {
         let n_points = sweep.potential_v.len();
         let mut storage = vec![0.0; Workspace::storage_len(n_points)];
         let mut workspace = Workspace::new(&mut storage, n_points)?;
-        Ok(evaluator.evaluate(sweep.current_a, blank_a, &mut workspace)?)
+        let signal = evaluator.evaluate(sweep.current_a, blank_a, &mut workspace);
+        if matches!(signal, Ok(_) | Err(Refusal::NoPeak { .. } | Refusal::MaximumOnWindowEdge { .. })) {
+            *outside = largest_outside(&settings, workspace.corrected_a());
+        }
+        Ok(signal?)
     }
 
     /// A maximum on the edge that does not stand out of the noise is no peak, wherever chance has put it.
@@ -92,6 +124,7 @@ impl SignalStep<'_, '_> {
         let middle = Search::At(f64::midpoint(low_v, high_v));
         let noise_a = self
             .evaluated(sweep, blank_a, middle, None)
+            .0
             .ok()
             .and_then(|signal| signal.noise_a)
             .unwrap_or(0.0);
@@ -105,10 +138,14 @@ impl SignalStep<'_, '_> {
         &self,
         sweep: Sweep<'_>,
         signal: &Signal,
-        calibrated_potential_v: Option<f64>,
+        standard: Option<&StandardPeak>,
         subject: &str,
         findings: &mut Vec<Finding>,
     ) {
+        let tolerance = self.method.evaluation.peak.width_tolerance;
+        if let Some(found) = standard.and_then(|standard| standard.other_width(signal, tolerance)) {
+            findings.push(Finding::new(Check::PeakWidth, Effect::Refused, subject, found));
+        }
         for flag in signal.flags.iter() {
             let (check, effect, found) = match flag {
                 Flag::Despiked => {
@@ -134,7 +171,7 @@ impl SignalStep<'_, '_> {
                     format!(
                         "peak at {:.3} V, calibration's at {:.3} V, limit ±{}",
                         signal.peak_potential_v.unwrap_or(f64::NAN),
-                        calibrated_potential_v.unwrap_or(f64::NAN),
+                        standard.map_or(f64::NAN, |standard| standard.potential_v),
                         si(self.method.reference.shift_limit_v, "V")
                     ),
                 ),

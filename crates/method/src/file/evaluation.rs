@@ -117,6 +117,8 @@ pub struct PeakPlan {
     pub least_signal_to_noise: f64,
     /// A second maximum higher than this fraction of the first makes two peaks.
     pub second_peak_fraction: f64,
+    /// The width at half height may differ from the calibration's by this fraction.
+    pub width_tolerance: f64,
 }
 
 /// Direction of the current in a peak.
@@ -248,6 +250,7 @@ fn peak(reader: &mut Reader<'_>, section: &mut Section<'_>) -> Option<PeakPlan> 
     let least_signal_to_noise =
         inner.number(reader, "least_signal_to_noise", Bounds::POSITIVE).unwrap_or(3.0);
     let second_peak_fraction = inner.number(reader, "second_peak_fraction", Bounds::FRACTION).unwrap_or(0.5);
+    let width_tolerance = inner.number(reader, "width_tolerance", Bounds::FRACTION).unwrap_or(0.06);
     inner.finish(reader);
     Some(PeakPlan {
         window_v: window_v?,
@@ -255,6 +258,7 @@ fn peak(reader: &mut Reader<'_>, section: &mut Section<'_>) -> Option<PeakPlan> 
         measure: measure?,
         least_signal_to_noise,
         second_peak_fraction,
+        width_tolerance,
     })
 }
 

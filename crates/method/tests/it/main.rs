@@ -11,4 +11,5 @@ mod attacks;
 mod faults;
 mod properties;
 mod real_data;
+mod sweeps;
 mod variants;
