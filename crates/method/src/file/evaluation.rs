@@ -250,7 +250,7 @@ fn peak(reader: &mut Reader<'_>, section: &mut Section<'_>) -> Option<PeakPlan> 
     let least_signal_to_noise =
         inner.number(reader, "least_signal_to_noise", Bounds::POSITIVE).unwrap_or(3.0);
     let second_peak_fraction = inner.number(reader, "second_peak_fraction", Bounds::FRACTION).unwrap_or(0.5);
-    let width_tolerance = inner.number(reader, "width_tolerance", Bounds::FRACTION).unwrap_or(0.06);
+    let width_tolerance = inner.number(reader, "width_tolerance", Bounds::FRACTION).unwrap_or(0.08);
     inner.finish(reader);
     Some(PeakPlan {
         window_v: window_v?,

