@@ -209,7 +209,7 @@ fn the_decay_of_220_scans_is_evaluated_in_one_go() {
             assert_eq!(refused, determination.refusals().next().is_some(), "{determination:?}");
         }
         // After 10 µM almost nothing clings, and another reaction at -0.05 V is larger than what is left in the window:
-        // these 20 scans are refused for just that, on channel 1. All others give a signal.
+        // scans of that series are refused for just that. All others give a signal.
         let refused: Vec<&ScanLink> = report.scans.iter().filter(|link| link.signal.is_none()).collect();
         for link in &refused {
             assert!(

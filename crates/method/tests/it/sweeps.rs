@@ -113,31 +113,3 @@ fn no_noise_makes_a_well_over_the_limit_one_below_it() {
     let bad = sweep("noise", &sizes, &[SUBTRACT, NOISY], noisy);
     assert!(bad.is_empty(), "{}", bad.join("\n"));
 }
-
-#[test]
-fn zz_widths() {
-    let input = Study::input();
-    for factor in [0.0, 0.5, 0.9, 1.1, 1.3] {
-        let mut input = input.clone();
-        if factor > 0.0 {
-            for s in ["AV-03", "AV-07", "AV-08"] {
-                change(&mut input, |row| is_sample(row, s), |a, n| saturated(a, factor, n));
-            }
-        }
-        let report = determine(&input);
-        let mut out: std::collections::BTreeMap<String, Vec<String>> = std::collections::BTreeMap::new();
-        for link in &report.scans {
-            if let Some(s) = &link.signal {
-                let level = link.row.level.as_ref().map_or(-1.0, |l| l.value());
-                out.entry(format!("{:?} {} {level} {}", link.row.role, link.row.sample, link.row.batch))
-                    .or_default()
-                    .push(format!("{:.1}", s.half_width_v.unwrap_or(0.0) * 1e3));
-            }
-        }
-        for (k, v) in out {
-            if factor == 0.0 || k.contains("AV-0") {
-                println!("{factor} {k}: {}", v.join(" "));
-            }
-        }
-    }
-}
