@@ -1,10 +1,11 @@
 //! `calibrate --format json`.
 
 use serde::Serialize;
+use serde_json::{Map, Value};
 use stillwell_calibrate::{Calibration, Outcome, Role};
 use stillwell_method::{CalibrationLink, DetectionClaim, Report};
 
-use super::{FindingJson, MethodJson, findings};
+use super::{FindingJson, MethodJson, findings, in_unit};
 
 #[derive(Serialize)]
 pub(crate) struct Document {
@@ -15,11 +16,11 @@ pub(crate) struct Document {
 pub(crate) fn of(report: &Report) -> Document {
     Document {
         method: MethodJson::from(&report.method),
-        calibrations: report.calibrations.iter().map(CalibrationJson::from).collect(),
+        calibrations: report.calibrations.iter().map(|link| calibration(report, link)).collect(),
     }
 }
 
-/// Levels are in the method's reporting unit, signals in A.
+/// Signals are in A; a coefficient of the curve is in A per level to its power.
 #[derive(Serialize)]
 pub(super) struct CalibrationJson {
     lot: String,
@@ -31,17 +32,16 @@ pub(super) struct CalibrationJson {
     findings: Vec<FindingJson>,
 }
 
-impl From<&CalibrationLink> for CalibrationJson {
-    fn from(link: &CalibrationLink) -> Self {
-        Self {
-            lot: link.key.lot.clone(),
-            channel: link.key.channel.clone(),
-            accepted: link.is_accepted(),
-            blake3: link.hash.to_string(),
-            curve: link.calibration.as_ref().map(CurveJson::from),
-            detection: link.detection.as_ref().map(DetectionJson::from),
-            findings: findings(&link.findings),
-        }
+pub(super) fn calibration(report: &Report, link: &CalibrationLink) -> CalibrationJson {
+    let unit = report.method.reported_as.suffix();
+    CalibrationJson {
+        lot: link.key.lot.clone(),
+        channel: link.key.channel.clone(),
+        accepted: link.is_accepted(),
+        blake3: link.hash.to_string(),
+        curve: link.calibration.as_ref().map(|made| curve(made, &unit)),
+        detection: link.detection.as_ref().map(|claim| detection(claim, &unit)),
+        findings: findings(&link.findings),
     }
 }
 
@@ -55,10 +55,10 @@ struct CurveJson {
     residual_sd_a: f64,
     degrees_of_freedom: u32,
     t_quantile: f64,
-    level_min: f64,
-    level_max: f64,
+    /// Range of the levels and process standard deviation.
+    #[serde(flatten)]
+    in_levels: Map<String, Value>,
     r_squared: f64,
-    process_sd: f64,
     n_scans: usize,
     n_electrode_means: usize,
     electrode_variance_a2: f64,
@@ -69,12 +69,13 @@ struct CurveJson {
 
 #[derive(Serialize)]
 struct StandardJson {
-    level: f64,
+    /// The level, stated and read back.
+    #[serde(flatten)]
+    in_levels: Map<String, Value>,
     electrode: String,
     mean_signal_a: f64,
     residual_a: f64,
     leverage: f64,
-    back_calculated: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -86,42 +87,48 @@ struct CriterionJson {
     limit: Option<f64>,
 }
 
-impl From<&Calibration> for CurveJson {
-    fn from(made: &Calibration) -> Self {
-        let curve = &made.curve;
-        Self {
-            model: made.settings.model.to_string(),
-            coefficients: curve.coefficients,
-            standard_errors: made.statistics.standard_errors,
-            unscaled_covariance: curve.unscaled_covariance,
-            relative_variance: curve.relative_variance,
-            residual_sd_a: curve.residual_sd,
-            degrees_of_freedom: curve.degrees_of_freedom,
-            t_quantile: curve.t_quantile,
-            level_min: curve.level_min,
-            level_max: curve.level_max,
-            r_squared: made.statistics.r_squared,
-            process_sd: made.statistics.process_sd,
-            n_scans: made.statistics.n_scans,
-            n_electrode_means: made.statistics.n_points,
-            electrode_variance_a2: made.components.electrode_variance_a2,
-            scan_variance_a2: made.components.scan_variance_a2,
-            standards: standards(made),
-            acceptance: criteria(made),
-        }
+fn curve(made: &Calibration, unit: &str) -> CurveJson {
+    let curve = &made.curve;
+    let figures = &made.statistics;
+    CurveJson {
+        model: made.settings.model.to_string(),
+        coefficients: curve.coefficients,
+        standard_errors: figures.standard_errors,
+        unscaled_covariance: curve.unscaled_covariance,
+        relative_variance: curve.relative_variance,
+        residual_sd_a: curve.residual_sd,
+        degrees_of_freedom: curve.degrees_of_freedom,
+        t_quantile: curve.t_quantile,
+        in_levels: in_unit(
+            unit,
+            [
+                ("level_min", Some(curve.level_min)),
+                ("level_max", Some(curve.level_max)),
+                ("process_sd", Some(figures.process_sd)),
+            ],
+        ),
+        r_squared: figures.r_squared,
+        n_scans: figures.n_scans,
+        n_electrode_means: figures.n_points,
+        electrode_variance_a2: made.components.electrode_variance_a2,
+        scan_variance_a2: made.components.scan_variance_a2,
+        standards: standards(made, unit),
+        acceptance: criteria(made),
     }
 }
 
-fn standards(made: &Calibration) -> Vec<StandardJson> {
+fn standards(made: &Calibration, unit: &str) -> Vec<StandardJson> {
     made.points
         .iter()
         .map(|point| StandardJson {
-            level: point.level,
+            in_levels: in_unit(
+                unit,
+                [("level", Some(point.level)), ("back_calculated", point.back_calculated)],
+            ),
             electrode: point.electrode.clone(),
             mean_signal_a: point.mean_signal_a,
             residual_a: point.residual_a,
             leverage: point.leverage,
-            back_calculated: point.back_calculated,
         })
         .collect()
 }
@@ -146,20 +153,23 @@ fn criteria(made: &Calibration) -> Vec<CriterionJson> {
 #[derive(Serialize)]
 struct DetectionJson {
     basis: String,
-    decision_limit: f64,
-    detection_limit: f64,
-    quantification_limit: f64,
+    /// Decision, detection and quantification limit.
+    #[serde(flatten)]
+    in_levels: Map<String, Value>,
     notes: Vec<&'static str>,
 }
 
-impl From<&DetectionClaim> for DetectionJson {
-    fn from(claim: &DetectionClaim) -> Self {
-        Self {
-            basis: claim.basis.clone(),
-            decision_limit: claim.decision_limit.value(),
-            detection_limit: claim.detection_limit.value(),
-            quantification_limit: claim.quantification_limit.value(),
-            notes: claim.notes.clone(),
-        }
+fn detection(claim: &DetectionClaim, unit: &str) -> DetectionJson {
+    DetectionJson {
+        basis: claim.basis.clone(),
+        in_levels: in_unit(
+            unit,
+            [
+                ("decision_limit", Some(claim.decision_limit.value())),
+                ("detection_limit", Some(claim.detection_limit.value())),
+                ("quantification_limit", Some(claim.quantification_limit.value())),
+            ],
+        ),
+        notes: claim.notes.clone(),
     }
 }

@@ -4,9 +4,9 @@ use serde::Serialize;
 use stillwell_method::{Determination, Report};
 
 use super::MethodJson;
-use super::calibrations::CalibrationJson;
+use super::calibrations::{CalibrationJson, calibration};
 use super::determinations::{DeterminationJson, determination};
-use super::scans::ScanJson;
+use super::scans::{ScanJson, scan};
 
 #[derive(Serialize)]
 pub(crate) struct Document {
@@ -24,11 +24,16 @@ struct ChainJson {
 pub(crate) fn of(report: &Report, determinations: &[&Determination]) -> Document {
     let chain = |found: &Determination| ChainJson {
         determination: determination(report, found),
-        scans: found.scans.iter().filter_map(|place| report.scans.get(*place)).map(ScanJson::from).collect(),
+        scans: found
+            .scans
+            .iter()
+            .filter_map(|place| report.scans.get(*place))
+            .map(|link| scan(report, link))
+            .collect(),
         calibration: found
             .calibration
             .and_then(|place| report.calibrations.get(place))
-            .map(CalibrationJson::from),
+            .map(|link| calibration(report, link)),
     };
     Document {
         method: MethodJson::from(&report.method),

@@ -7,6 +7,7 @@ pub(crate) mod inspections;
 pub(crate) mod scans;
 
 use serde::Serialize;
+use serde_json::{Map, Value};
 use stillwell_method::{Finding, MethodLink, RawLink};
 
 /// The version of every document below; raised when a field changes its meaning or goes.
@@ -17,6 +18,11 @@ pub(crate) fn text<T: Serialize>(document: &T) -> String {
     // These documents hold no map with keys that are not text and no value that refuses to be written.
     serde_json::to_string_pretty(document)
         .map_or_else(|error| format!("{{\"error\": \"{error}\"}}\n"), |s| s + "\n")
+}
+
+/// Numbers in the reporting unit, which stands in each name: `level_min_mg_per_l_as_no3`.
+fn in_unit<const N: usize>(unit: &str, numbers: [(&str, Option<f64>); N]) -> Map<String, Value> {
+    numbers.into_iter().map(|(name, value)| (format!("{name}_{unit}"), value.into())).collect()
 }
 
 #[derive(Serialize)]

@@ -1,9 +1,10 @@
 //! `evaluate --format json`.
 
 use serde::Serialize;
+use serde_json::{Map, Value};
 use stillwell_method::{Found, Report, ScanLink, SignalLink};
 
-use super::{FindingJson, MethodJson, RawJson, findings};
+use super::{FindingJson, MethodJson, RawJson, findings, in_unit};
 
 #[derive(Serialize)]
 pub(crate) struct Document {
@@ -14,7 +15,7 @@ pub(crate) struct Document {
 pub(crate) fn of(report: &Report) -> Document {
     Document {
         method: MethodJson::from(&report.method),
-        scans: report.scans.iter().map(ScanJson::from).collect(),
+        scans: report.scans.iter().map(|link| scan(report, link)).collect(),
     }
 }
 
@@ -23,7 +24,9 @@ pub(crate) struct ScanJson {
     raw: RawJson,
     role: &'static str,
     sample: String,
-    level: Option<f64>,
+    /// The stated level.
+    #[serde(flatten)]
+    in_levels: Map<String, Value>,
     lot: String,
     electrode: String,
     run_sheet_line: usize,
@@ -34,22 +37,21 @@ pub(crate) struct ScanJson {
     findings: Vec<FindingJson>,
 }
 
-impl From<&ScanLink> for ScanJson {
-    fn from(link: &ScanLink) -> Self {
-        Self {
-            raw: RawJson::from(&link.raw),
-            role: link.row.role.word(),
-            sample: link.row.sample.clone(),
-            level: link.row.level.as_ref().map(stillwell_quantity::Concentration::value),
-            lot: link.row.lot.clone(),
-            electrode: link.row.electrode.clone(),
-            run_sheet_line: link.row.place.line,
-            excluded: link.row.exclude.clone(),
-            checks_passed: link.checks_passed,
-            signal: link.signal.as_ref().map(SignalJson::from),
-            blanks: link.blanks.iter().map(RawJson::from).collect(),
-            findings: findings(&link.findings),
-        }
+pub(super) fn scan(report: &Report, link: &ScanLink) -> ScanJson {
+    let level = link.row.level.as_ref().map(stillwell_quantity::Concentration::value);
+    ScanJson {
+        raw: RawJson::from(&link.raw),
+        role: link.row.role.word(),
+        sample: link.row.sample.clone(),
+        in_levels: in_unit(&report.method.reported_as.suffix(), [("level", level)]),
+        lot: link.row.lot.clone(),
+        electrode: link.row.electrode.clone(),
+        run_sheet_line: link.row.place.line,
+        excluded: link.row.exclude.clone(),
+        checks_passed: link.checks_passed,
+        signal: link.signal.as_ref().map(SignalJson::from),
+        blanks: link.blanks.iter().map(RawJson::from).collect(),
+        findings: findings(&link.findings),
     }
 }
 
