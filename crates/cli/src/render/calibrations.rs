@@ -117,16 +117,10 @@ fn criteria(calibration: &Calibration) -> String {
                 value
                     .map_or("–".to_owned(), |v| if is_probability { probability(v) } else { three_digits(v) })
             };
-            vec![
-                finding.id().to_owned(),
-                number(finding.found),
-                number(finding.limit),
-                word.to_owned(),
-                finding.check.looks_at().to_owned(),
-            ]
+            vec![finding.id().to_owned(), number(finding.found), number(finding.limit), word.to_owned()]
         })
         .collect();
-    let lines = table(&["acceptance", ">found", ">limit", "", ""], &rows);
+    let lines = table(&["acceptance", ">found", ">limit", ""], &rows);
     format!("\n{}", indented(&lines, "  "))
 }
 
@@ -134,11 +128,7 @@ fn detection(claim: &DetectionClaim) -> String {
     let mut text = String::from("\n  limits\n");
     for (name, limit, meaning) in [
         ("decision limit", &claim.decision_limit, "above it, the analyte is called detected"),
-        (
-            "detection limit",
-            &claim.detection_limit,
-            "an amount of this size is missed with probability β only",
-        ),
+        ("detection limit", &claim.detection_limit, "this much is missed with probability β"),
         ("quantification limit", &claim.quantification_limit, "from here on a number is issued"),
     ] {
         let shown = round_up(limit.value(), 2);
