@@ -15,7 +15,8 @@ const NAMES: [&str; 5] =
 /// Method, run sheet, and the raw files in the order of their names.
 static TEXTS: LazyLock<Vec<Vec<u8>>> = LazyLock::new(|| {
     let sheet = include_str!("../../examples/alder-vale/run-sheet.csv");
-    let is_first_batch = |line: &&str| line.starts_with("file,") || NAMES.iter().any(|name| line.starts_with(name));
+    let is_first_batch =
+        |line: &&str| line.starts_with("file,") || NAMES.iter().any(|name| line.starts_with(name));
     let first_batch: Vec<&str> = sheet.lines().filter(is_first_batch).collect();
     vec![
         include_bytes!("../../examples/alder-vale/method.toml").to_vec(),
@@ -44,7 +45,9 @@ fn edited(mut edits: &[u8]) -> Vec<Vec<u8>> {
 
 fuzz_target!(|edits: &[u8]| {
     let texts = edited(edits);
-    let (Ok(method), Ok(run_sheet)) = (std::str::from_utf8(&texts[0]), std::str::from_utf8(&texts[1])) else { return };
+    let (Ok(method), Ok(run_sheet)) = (std::str::from_utf8(&texts[0]), std::str::from_utf8(&texts[1])) else {
+        return;
+    };
     let raw_files: Vec<RawFile> = NAMES
         .iter()
         .zip(&texts[2..])
@@ -54,13 +57,21 @@ fuzz_target!(|edits: &[u8]| {
     let run_sheet = NamedText { name: "run-sheet.csv", text: run_sheet };
     let Ok(input) = Input::assemble(method, run_sheet, &raw_files, |_| ()) else { return };
     let report = determine(&input);
-    assert!(!edits.is_empty() || report.determinations.iter().any(|d| !matches!(d.outcome, Outcome::Refused)));
+    assert!(
+        !edits.is_empty() || report.determinations.iter().any(|d| !matches!(d.outcome, Outcome::Refused))
+    );
     for determination in &report.determinations {
         match &determination.outcome {
             Outcome::Refused => {
                 let is_open = |code| code == DecisionCode::NotDecidable;
-                assert!(determination.decisions.iter().all(|d| is_open(d.code)), "a refusal with a verdict: {determination:?}");
-                assert!(determination.refusals().count() > 0, "a refusal without a reason: {determination:?}");
+                assert!(
+                    determination.decisions.iter().all(|d| is_open(d.code)),
+                    "a refusal with a verdict: {determination:?}"
+                );
+                assert!(
+                    determination.refusals().count() > 0,
+                    "a refusal without a reason: {determination:?}"
+                );
             }
             Outcome::Quantified(estimate) => {
                 let value = estimate.value.value();
