@@ -244,7 +244,7 @@ pub enum LimitError {
     },
     /// The procedure is written for straight lines.
     #[error(
-        "{procedure} is written for a straight line with intercept; this calibration is a {model}: calibrate the low levels by a line"
+        "{procedure} is written for a straight line with intercept; this calibration is a {model}: claim the prediction band, or calibrate the low levels by a line"
     )]
     NeedsLine {
         /// The procedure.

@@ -22,6 +22,7 @@ mod error;
 mod iso_11843;
 mod limits;
 mod method_detection_limit;
+mod prediction_band;
 mod replicates;
 mod shorthand;
 mod standard;
@@ -42,6 +43,7 @@ pub use error::{CalibrateError, ConcentrationError, LimitError};
 pub use iso_11843::detection_limits_iso_11843;
 pub use limits::{DetectionLimits, LimitNote, LimitSettings, LimitSpread, Procedure, Quantification};
 pub use method_detection_limit::{DatedResult, MethodDetectionLimit, method_detection_limit};
+pub use prediction_band::detection_limits_prediction_band;
 pub use shorthand::{ShorthandSpread, detection_limits_shorthand};
 pub use standard::{
     Acceptance, CalibrationSettings, LevelDeviation, Model, StandardSignal, USUAL_EXCLUDED_FRACTION, Weights,

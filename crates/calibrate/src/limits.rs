@@ -20,6 +20,8 @@ pub enum Procedure {
     MethodDetectionLimit,
     /// 3.3 s/slope and 10 s/slope.
     Shorthand,
+    /// The prediction band of any curve.
+    PredictionBand,
 }
 
 impl Procedure {
@@ -30,6 +32,7 @@ impl Procedure {
             Self::Din32645Calibration => "DIN 32645:2008, calibration way",
             Self::Din32645Blank => "DIN 32645:2008, blank way",
             Self::MethodDetectionLimit => "40 CFR Part 136 Appendix B, revision 2 (2017)",
+            Self::PredictionBand => "prediction band (Hubaux & Vos 1970)",
             Self::Shorthand => "3.3 s/slope (ICH Q2(R1), 6.3)",
         }
     }
@@ -197,7 +200,7 @@ const ROOT_STEPS: u32 = 1000;
 const ROOT_HALVINGS: u32 = 200;
 
 /// The smallest `x` in `0..=top` where `f` turns from negative to zero or above.
-fn first_root(top: f64, f: impl Fn(f64) -> f64) -> Option<f64> {
+pub(crate) fn first_root(top: f64, f: impl Fn(f64) -> f64) -> Option<f64> {
     let step = top / f64::from(ROOT_STEPS);
     let k = (1..=ROOT_STEPS).find(|k| f(step * f64::from(*k)) >= 0.0)?;
     let (mut low, mut high) = (step * f64::from(k - 1), step * f64::from(k));

@@ -5,7 +5,8 @@ use std::collections::BTreeMap;
 use stillwell_calibrate::{
     Calibration, DatedResult, DetectionLimits, LimitError, LimitNote, LimitSettings, LimitSpread,
     ShorthandSpread, detection_limits_din_32645_blank, detection_limits_din_32645_calibration,
-    detection_limits_iso_11843, detection_limits_shorthand, method_detection_limit,
+    detection_limits_iso_11843, detection_limits_prediction_band, detection_limits_shorthand,
+    method_detection_limit,
 };
 use stillwell_quantity::Concentration;
 
@@ -100,6 +101,7 @@ fn limits(
 ) -> Result<DetectionLimits, LimitError> {
     match plan.detection {
         DetectionWay::Iso11843 => detection_limits_iso_11843(calibration, settings),
+        DetectionWay::PredictionBand => detection_limits_prediction_band(calibration, settings),
         DetectionWay::Din32645Calibration => detection_limits_din_32645_calibration(calibration, settings),
         DetectionWay::Din32645Blank => {
             detection_limits_din_32645_blank(calibration, &zero_electrodes(of_group), settings)

@@ -3,10 +3,11 @@
 use crate::checks::{Row, compare, load, numbers, table, tables, text};
 use crate::standards::{line, one_electrode_each, sample, settings};
 use stillwell_calibrate::{
-    Calibration, Check, DatedResult, LevelDeviation, LimitSettings, Model, Weights, calibrate, concentration,
-    detection_limits_din_32645_calibration, detection_limits_iso_11843, method_detection_limit,
+    Calibration, Check, DatedResult, DetectionLimits, LevelDeviation, LimitSettings, Model, Weights,
+    calibrate, concentration, detection_limits_din_32645_calibration, detection_limits_iso_11843,
+    detection_limits_prediction_band, method_detection_limit,
 };
-use stillwell_evaluate::{Inverse, inverse, prediction_half_width_a, signal_at};
+use stillwell_evaluate::signal_at;
 use stillwell_stats::distributions::{noncentrality_delta, student_t_quantile};
 use toml_edit::Table;
 
@@ -24,15 +25,20 @@ fn first_order_standard_error(calibration: &Calibration, row: &Row<'_>) -> f64 {
     concentration(calibration, &sample(&electrodes)).unwrap().uncertainty.unwrap().combined
 }
 
+/// Limits of the band whose two sides leave out what the coverage does.
+fn band(calibration: &Calibration) -> DetectionLimits {
+    let one_sided = 0.5 * (1.0 - calibration.settings.coverage);
+    let settings =
+        LimitSettings { alpha: one_sided, beta: one_sided, n_electrodes: 1, quantification_factor: 3.0 };
+    detection_limits_prediction_band(calibration, &settings).unwrap()
+}
+
 fn prediction_limit_at_zero(calibration: &Calibration) -> f64 {
-    signal_at(&calibration.curve, 0.0) + prediction_half_width_a(&calibration.curve, 0.0, 1, 0.0)
+    band(calibration).decision_signal_a.unwrap()
 }
 
 fn level_clear_of_zero(calibration: &Calibration) -> f64 {
-    match inverse(&calibration.curve, prediction_limit_at_zero(calibration), 1, 0.0) {
-        Inverse::Within { high, .. } | Inverse::Below { high, .. } => high,
-        other => panic!("{other:?}"),
-    }
+    band(calibration).detection.unwrap()
 }
 
 /// What belongs to the line, its tests and its inverse.

@@ -77,6 +77,8 @@ pub enum DetectionWay {
     Cfr136,
     /// 3.3 · s / slope, the common shorthand.
     Shorthand,
+    /// The prediction band, for curves that are no straight line with intercept.
+    PredictionBand,
 }
 
 /// What must hold before a calibration, or a batch, is used. What is not stated is not demanded.
@@ -109,12 +111,13 @@ pub struct AcceptancePlan {
 }
 
 /// The detection ways by the word that the method file uses.
-pub(crate) const DETECTION_WAYS: [(&str, DetectionWay); 5] = [
+pub(crate) const DETECTION_WAYS: [(&str, DetectionWay); 6] = [
     ("iso-11843-2", DetectionWay::Iso11843),
     ("din-32645-blank", DetectionWay::Din32645Blank),
     ("din-32645-calibration", DetectionWay::Din32645Calibration),
     ("cfr-136-appendix-b", DetectionWay::Cfr136),
     ("shorthand-3.3", DetectionWay::Shorthand),
+    ("prediction-band", DetectionWay::PredictionBand),
 ];
 
 pub(super) fn calibration(reader: &mut Reader<'_>, root: &mut Section<'_>) -> Option<CalibrationPlan> {

@@ -36,6 +36,21 @@ const VARIANTS: &[(&str, &[(&str, &str)])] = &[
     ),
     ("quadratic", &[(r#"model = "line""#, r#"model = "quadratic""#)]),
     ("through the origin", &[(r#"model = "line""#, r#"model = "line-through-origin""#)]),
+    (
+        "quadratic, prediction band",
+        &[
+            (r#"model = "line""#, r#"model = "quadratic""#),
+            (r#"detection = "iso-11843-2""#, r#"detection = "prediction-band""#),
+        ],
+    ),
+    (
+        "through the origin, prediction band",
+        &[
+            (r#"model = "line""#, r#"model = "line-through-origin""#),
+            (r#"detection = "iso-11843-2""#, r#"detection = "prediction-band""#),
+        ],
+    ),
+    ("prediction band", &[(r#"detection = "iso-11843-2""#, r#"detection = "prediction-band""#)]),
     ("no weights", &[(r#"weights = "variance-function""#, r#"weights = "none""#)]),
     ("1/x", &[(r#"weights = "variance-function""#, r#"weights = "1/x""#)]),
     ("all lots", &[(r#"per = "lot""#, r#"per = "all-lots""#)]),
