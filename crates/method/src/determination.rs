@@ -68,7 +68,7 @@ pub struct Determination {
     pub calibration: Option<usize>,
     /// The result, or the refusal.
     pub outcome: Outcome,
-    /// Decision against each limit of the method; empty where refused.
+    /// Decision against each limit of the method; open where refused. While a verdict is withheld these are not to be shown.
     pub decisions: Vec<Decision>,
     /// Checks that did not pass.
     pub findings: Vec<Finding>,
