@@ -402,6 +402,7 @@ fn usable_scans<'l>(links: &[&'l ScanLink], findings: &mut Vec<Finding>) -> Opti
             excluded.join("; "),
         ));
     }
+    findings.extend(links.iter().filter(|link| !link.counts()).filter_map(|link| lopsided(link)));
     let counted: Vec<&ScanLink> = links.iter().copied().filter(|link| link.counts()).collect();
     let usable: Vec<&ScanLink> = counted.iter().copied().filter(|link| link.signal.is_some()).collect();
     let condemned = counted
@@ -421,6 +422,14 @@ fn usable_scans<'l>(links: &[&'l ScanLink], findings: &mut Vec<Finding>) -> Opti
         ));
     }
     goes_on.then_some(usable)
+}
+
+/// Leaving out a scan that was cut at the top leaves those that read low: the number stands, but no verdict.
+fn lopsided(excluded: &ScanLink) -> Option<Finding> {
+    let condemning = |found: &&Finding| found.effect == Effect::Refused && found.check.condemns_the_sample();
+    let found = excluded.findings.iter().find(condemning)?;
+    let words = format!("the excluded scan did not pass {}: what is left may read too low", found.check.id());
+    Some(Finding::new(Check::ExcludedScans, Effect::Withheld, excluded.row.scan_label(), words))
 }
 
 /// A calibration that was made and accepted.

@@ -411,3 +411,24 @@ fn two_levels_or_one_strip_a_level_give_wide_intervals_or_none() {
         assert!(wrongly_below(&report).is_empty(), "{name}");
     }
 }
+
+#[test]
+fn excluding_a_clipped_scan_with_a_reason_withholds_the_verdict_of_the_others() {
+    let report = after(|input| {
+        change(
+            input,
+            |row| is_sample(row, "AV-03"),
+            |currents_a, nth| {
+                if nth == 0 {
+                    for current_a in currents_a.iter_mut() {
+                        *current_a = current_a.max(-12e-6);
+                    }
+                }
+            },
+        );
+        let first = rows_mut(input, |row| is_sample(row, "AV-03")).next().expect("a scan of AV-03");
+        first.exclude = Some("looked odd".to_owned());
+    });
+    let determination = of(&report, "AV-03");
+    assert!(speaks(determination, Check::ExcludedScans, Effect::Withheld), "{:?}", determination.findings);
+}
