@@ -1,0 +1,299 @@
+//! Diffusion and first-order chemistry of all species: one implicit stage, solved up to the fluxes at the surface.
+//!
+//! Each time step is two stages of the L-stable second-order method of Alexander, SIAM J. Numer. Anal. 14 (1977) 1006,
+//! eq. (5): both are implicit Euler steps of length γΔt with γ = 1 − √½, so a jump of the potential is damped at once and
+//! never rings. Both stages share one matrix, factored once for each length of step that a technique has.
+
+use crate::cell::{Cell, Medium};
+use crate::geometry::{Grid, conductance};
+use crate::kinetics::Kinetics;
+use crate::temperature::arrhenius_factor;
+
+/// γ = 1 − √½.
+pub(crate) const STAGE_SHARE: f64 = 1.0 - core::f64::consts::FRAC_1_SQRT_2;
+
+/// (1 − γ)/γ: the second stage starts at c + this × (first stage − c).
+const EXTRAPOLATION: f64 = (1.0 - STAGE_SHARE) / STAGE_SHARE;
+
+/// Grids and constants of all species.
+#[derive(Debug, Clone)]
+pub(crate) struct Space {
+    media: Vec<Substance>,
+    /// Species in an order in which every reaction leads onwards.
+    order: Vec<usize>,
+    radius_m: Option<f64>,
+    stirred_layer_m: Option<f64>,
+}
+
+#[derive(Debug, Clone)]
+struct Substance {
+    grid: Grid,
+    is_film: bool,
+    diffusion_m2_per_s: f64,
+    bulk_mol_per_m3: f64,
+    /// Total rate at which it disappears, 1/s.
+    loss_per_s: f64,
+    /// Where it comes from: species and rate.
+    sources: Vec<(usize, f64)>,
+    feeds: bool,
+}
+
+/// How finely and how far the space is divided.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Extent {
+    pub(crate) first_m: f64,
+    pub(crate) growth: f64,
+    pub(crate) length_m: f64,
+}
+
+/// One species' matrix for one length of stage, factored from the far end to the surface.
+#[derive(Debug, Clone)]
+struct Factor {
+    from_start: Vec<f64>,
+    from_outside: Vec<f64>,
+    from_inside: Vec<f64>,
+    /// What the stirred bulk gives to the outermost node, mol/m³.
+    from_wall: f64,
+    /// Fall of the surface concentration per flux out of the surface node, s/m.
+    per_flux: f64,
+}
+
+/// All species' matrices for one length of stage.
+#[derive(Debug, Clone)]
+pub(crate) struct StageMatrix {
+    factors: Vec<Factor>,
+    stage_s: f64,
+    /// By species and couple: fall of the surface concentration per flux of the couple, s/m.
+    pub(crate) response: Vec<f64>,
+}
+
+/// Concentrations of all species and the scratch of one stage.
+#[derive(Debug, Clone)]
+pub(crate) struct Profiles {
+    /// At the start of the step.
+    start: Vec<Vec<f64>>,
+    /// After the first stage.
+    first: Vec<Vec<f64>>,
+    next: Vec<Vec<f64>>,
+    right: Vec<Vec<f64>>,
+    /// Surface concentrations without any flux, mol/m³.
+    pub(crate) level: Vec<f64>,
+}
+
+/// Which of the two stages of a time step.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Stage {
+    First,
+    Second,
+}
+
+impl Space {
+    pub(crate) fn new(cell: &Cell, order: Vec<usize>, extent: Extent) -> Self {
+        let radius_m = cell.geometry.curvature_radius_m();
+        let media = (0..cell.species.len()).map(|index| substance(cell, index, extent)).collect();
+        Self { media, order, radius_m, stirred_layer_m: cell.stirred_layer_m }
+    }
+
+    /// Nodes of all species together.
+    pub(crate) fn n_nodes(&self) -> usize {
+        self.media.iter().map(|substance| substance.grid.position_m.len()).sum()
+    }
+
+    pub(crate) fn matrix(&self, kinetics: &Kinetics, stage_s: f64, is_stirred: bool) -> StageMatrix {
+        let layer_m = self.stirred_layer_m.filter(|_| is_stirred);
+        let factors: Vec<Factor> =
+            self.media.iter().map(|substance| factor(substance, stage_s, layer_m, self.radius_m)).collect();
+        let mut matrix = StageMatrix { factors, stage_s, response: Vec::new() };
+        matrix.response = self.responses(kinetics, &matrix);
+        matrix
+    }
+
+    /// What a flux of 1 of each couple does to each surface concentration, through the reactions too.
+    fn responses(&self, kinetics: &Kinetics, matrix: &StageMatrix) -> Vec<f64> {
+        let n_couples = kinetics.n_couples();
+        let mut responses = vec![0.0; self.media.len() * n_couples];
+        let mut profiles: Vec<Vec<f64>> =
+            self.media.iter().map(|substance| vec![0.0; substance.grid.position_m.len()]).collect();
+        for couple in 0..n_couples {
+            for &species in &self.order {
+                let mut right = vec![0.0; profiles[species].len()];
+                add_sources(&self.media[species], matrix.stage_s, &profiles, &mut right);
+                let factor = &matrix.factors[species];
+                inward(factor, 0.0, &mut right);
+                right[0] -= kinetics.takes(couple, species) * factor.per_flux;
+                outward(factor, &right, &mut profiles[species]);
+                responses[species * n_couples + couple] = -profiles[species][0];
+            }
+        }
+        responses
+    }
+
+    pub(crate) fn profiles(&self) -> Profiles {
+        let start: Vec<Vec<f64>> = self
+            .media
+            .iter()
+            .map(|substance| vec![substance.bulk_mol_per_m3; substance.grid.position_m.len()])
+            .collect();
+        Profiles {
+            first: start.clone(),
+            next: start.clone(),
+            right: start.clone(),
+            level: vec![0.0; start.len()],
+            start,
+        }
+    }
+
+    /// Solves a stage as far as it goes without the fluxes: fills [`Profiles::level`].
+    pub(crate) fn prepare(&self, matrix: &StageMatrix, stage: Stage, profiles: &mut Profiles) {
+        for &species in &self.order {
+            self.sweep_in(matrix, stage, species, profiles);
+            profiles.level[species] = profiles.right[species][0];
+            if self.media[species].feeds {
+                outward(&matrix.factors[species], &profiles.right[species], &mut profiles.next[species]);
+            }
+        }
+    }
+
+    /// Ends a stage with the fluxes that the interface settled on.
+    pub(crate) fn finish(
+        &self,
+        kinetics: &Kinetics,
+        matrix: &StageMatrix,
+        stage: Stage,
+        fluxes: &[f64],
+        profiles: &mut Profiles,
+    ) {
+        for &species in &self.order {
+            if !self.media[species].sources.is_empty() {
+                self.sweep_in(matrix, stage, species, profiles);
+            }
+            let out: f64 = (0..kinetics.n_couples()).map(|k| kinetics.takes(k, species) * fluxes[k]).sum();
+            let factor = &matrix.factors[species];
+            profiles.right[species][0] -= out * factor.per_flux;
+            outward(factor, &profiles.right[species], &mut profiles.next[species]);
+        }
+        match stage {
+            Stage::First => core::mem::swap(&mut profiles.first, &mut profiles.next),
+            Stage::Second => core::mem::swap(&mut profiles.start, &mut profiles.next),
+        }
+    }
+
+    fn sweep_in(&self, matrix: &StageMatrix, stage: Stage, species: usize, profiles: &mut Profiles) {
+        let right = &mut profiles.right[species];
+        let start = &profiles.start[species];
+        match stage {
+            Stage::First => right.copy_from_slice(start),
+            Stage::Second => {
+                for ((right, &start), &first) in right.iter_mut().zip(start).zip(&profiles.first[species]) {
+                    *right = start + EXTRAPOLATION * (first - start);
+                }
+            }
+        }
+        let substance = &self.media[species];
+        add_sources(substance, matrix.stage_s, &profiles.next, right);
+        inward(&matrix.factors[species], substance.bulk_mol_per_m3, right);
+    }
+}
+
+fn substance(cell: &Cell, index: usize, extent: Extent) -> Substance {
+    let species = &cell.species[index];
+    let rate = |reaction: &crate::cell::Reaction| {
+        reaction.rate_per_s * arrhenius_factor(reaction.activation_j_per_mol, cell.temperature_k)
+    };
+    let Extent { first_m, growth, length_m } = extent;
+    let (grid, is_film) = match species.medium {
+        Medium::Solution => (Grid::new(first_m, growth, length_m, cell.geometry.curvature_radius_m()), false),
+        Medium::Film { thickness_m } => (Grid::new(first_m, growth, thickness_m, None), true),
+    };
+    let sources = cell.reactions.iter().filter(|reaction| reaction.to == Some(index));
+    let losses = cell.reactions.iter().filter(|reaction| reaction.from == index);
+    Substance {
+        grid,
+        is_film,
+        diffusion_m2_per_s: species.diffusion_m2_per_s
+            * arrhenius_factor(species.diffusion_activation_j_per_mol, cell.temperature_k),
+        bulk_mol_per_m3: species.bulk_mol_per_m3,
+        loss_per_s: losses.clone().map(rate).sum(),
+        sources: sources.map(|reaction| (reaction.from, rate(reaction))).collect(),
+        feeds: losses.clone().any(|reaction| reaction.to.is_some()),
+    }
+}
+
+fn factor(substance: &Substance, stage_s: f64, layer_m: Option<f64>, radius_m: Option<f64>) -> Factor {
+    let Grid { position_m, volume_m, conductance_per_m } = &substance.grid;
+    let layer_m = layer_m.filter(|_| !substance.is_film);
+    let n = position_m.len();
+    let n_active =
+        layer_m.map_or(n, |layer_m| position_m.iter().filter(|x| **x < 0.999 * layer_m).count().max(1));
+    let conducted = |i: usize| substance.diffusion_m2_per_s * conductance_per_m[i];
+    let wall = layer_m.map_or(0.0, |layer_m| {
+        substance.diffusion_m2_per_s * conductance(position_m[n_active - 1], layer_m, radius_m)
+    });
+    let mut made = Factor {
+        from_start: vec![1.0; n],
+        from_outside: vec![0.0; n],
+        from_inside: vec![0.0; n],
+        from_wall: wall,
+        per_flux: 0.0,
+    };
+    let mut outside = 0.0;
+    for i in (0..n_active).rev() {
+        let (to_outside, to_inside) =
+            (if i + 1 < n_active { conducted(i) } else { wall }, if i > 0 { conducted(i - 1) } else { 0.0 });
+        let stored = volume_m[i] / stage_s;
+        let coupled = if i + 1 < n_active { to_outside * to_outside * outside } else { 0.0 };
+        let inverse = 1.0 / (stored + volume_m[i] * substance.loss_per_s + to_outside + to_inside - coupled);
+        made.from_start[i] = stored * inverse;
+        made.from_outside[i] = if i + 1 < n_active { to_outside * inverse } else { 0.0 };
+        made.from_inside[i] = to_inside * inverse;
+        if i + 1 == n_active {
+            made.from_wall = wall * inverse;
+        }
+        outside = inverse;
+    }
+    made.per_flux = outside;
+    made.freeze_beyond(n_active);
+    made
+}
+
+impl Factor {
+    /// Nodes beyond a stirred layer keep their concentration.
+    fn freeze_beyond(&mut self, n_active: usize) {
+        self.from_start.truncate(n_active);
+        self.from_outside.truncate(n_active);
+        self.from_inside.truncate(n_active);
+    }
+}
+
+/// What reactions bring to a species during the stage.
+fn add_sources(substance: &Substance, stage_s: f64, profiles: &[Vec<f64>], right: &mut [f64]) {
+    for &(source, rate_per_s) in &substance.sources {
+        for (right, concentration) in right.iter_mut().zip(&profiles[source]) {
+            *right += stage_s * rate_per_s * concentration;
+        }
+    }
+}
+
+/// Elimination from the far end to the surface, in place.
+fn inward(factor: &Factor, bulk_mol_per_m3: f64, right: &mut [f64]) {
+    let n_active = factor.from_start.len();
+    let mut outside = 0.0;
+    let nodes = right[..n_active].iter_mut().zip(&factor.from_start).zip(&factor.from_outside).rev();
+    for (k, ((right, from_start), from_outside)) in nodes.enumerate() {
+        let wall = if k == 0 { factor.from_wall * bulk_mol_per_m3 } else { 0.0 };
+        outside = *right * from_start + outside * from_outside + wall;
+        *right = outside;
+    }
+}
+
+/// Substitution from the surface outwards.
+fn outward(factor: &Factor, right: &[f64], concentration: &mut [f64]) {
+    let n_active = factor.from_start.len();
+    let mut inside = 0.0;
+    let nodes = concentration[..n_active].iter_mut().zip(right).zip(&factor.from_inside);
+    for ((concentration, right), from_inside) in nodes {
+        inside = right + inside * from_inside;
+        *concentration = inside;
+    }
+    concentration[n_active..].copy_from_slice(&right[n_active..]);
+}

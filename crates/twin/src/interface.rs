@@ -1,0 +1,105 @@
+//! Potential and current at the interface: faradaic current, double layer and uncompensated resistance at once.
+
+use crate::cell::Cell;
+use crate::kinetics::{Fluxes, Kinetics, Supply};
+
+/// Rounds of the search for the potential behind the resistance. Newton needs three or four; the rest is for bisection.
+const MAX_ROUNDS: usize = 200;
+
+/// Where the search may end, V: far below anything that shows.
+const TOLERANCE_V: f64 = 1e-12;
+
+/// Longest step of the search, V.
+const MAX_STEP_V: f64 = 0.1;
+
+/// Resistance and double layer of a cell.
+#[derive(Debug, Clone)]
+pub(crate) struct Interface {
+    resistance_ohm: f64,
+    capacitance_f: f64,
+}
+
+/// What the circuit imposes at one stage of a time step.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Drive {
+    /// Potential applied between electrode and reference, V.
+    pub(crate) applied_v: f64,
+    /// Its rate of change, V/s.
+    pub(crate) rate_v_per_s: f64,
+    /// Potential across the double layer from which this stage starts, V.
+    pub(crate) from_v: f64,
+    /// Length of the stage, s.
+    pub(crate) stage_s: f64,
+}
+
+/// What the interface answered.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Answer {
+    pub(crate) fluxes: Fluxes,
+    /// Potential across the double layer, V.
+    pub(crate) interface_v: f64,
+    /// Current through the electrode, A.
+    pub(crate) current_a: f64,
+}
+
+/// The search did not end: the smallest mismatch that it saw.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Unsettled {
+    pub(crate) mismatch_v: f64,
+}
+
+impl Interface {
+    pub(crate) fn new(cell: &Cell) -> Self {
+        let capacitance_f = cell.double_layer_f_per_m2 * cell.geometry.area_m2();
+        Self { resistance_ohm: cell.uncompensated_ohm, capacitance_f }
+    }
+
+    /// Solves `E_applied − E = R (i_faradaic(E) + C dE/dt)` for E; without resistance E is the applied potential.
+    pub(crate) fn settle(
+        &self,
+        kinetics: &Kinetics,
+        supply: Supply<'_>,
+        drive: Drive,
+    ) -> Result<Answer, Unsettled> {
+        if self.resistance_ohm > 0.0 {
+            return self.search(kinetics, supply, drive);
+        }
+        let interface_v = drive.applied_v;
+        let fluxes = kinetics.fluxes(interface_v, supply).ok_or(Unsettled { mismatch_v: f64::INFINITY })?;
+        let current_a = fluxes.current_a + self.capacitance_f * drive.rate_v_per_s;
+        Ok(Answer { fluxes, interface_v, current_a })
+    }
+
+    /// Newton's method, kept between bounds: the mismatch falls with the potential, so its sign says on which side of
+    /// the solution a trial lies.
+    fn search(&self, kinetics: &Kinetics, supply: Supply<'_>, drive: Drive) -> Result<Answer, Unsettled> {
+        let r = self.resistance_ohm;
+        let charging = r * self.capacitance_f / drive.stage_s;
+        let (mut low_v, mut high_v) = (f64::NEG_INFINITY, f64::INFINITY);
+        let mut interface_v = drive.from_v;
+        let mut smallest_v = f64::INFINITY;
+        for _ in 0..MAX_ROUNDS {
+            let Some(fluxes) = kinetics.fluxes(interface_v, supply) else { break };
+            let mismatch_v = drive.applied_v
+                - interface_v
+                - r * fluxes.current_a
+                - charging * (interface_v - drive.from_v);
+            smallest_v = smallest_v.min(mismatch_v.abs());
+            let slope = -1.0 - r * fluxes.slope_a_per_v.max(0.0) - charging;
+            if mismatch_v > 0.0 {
+                low_v = low_v.max(interface_v);
+            } else {
+                high_v = high_v.min(interface_v);
+            }
+            let step_v = (-mismatch_v / slope).clamp(-MAX_STEP_V, MAX_STEP_V);
+            if step_v.abs() <= TOLERANCE_V {
+                let current_a = (drive.applied_v - interface_v) / r;
+                return Ok(Answer { fluxes, interface_v, current_a });
+            }
+            let next_v = interface_v + step_v;
+            interface_v =
+                if low_v < next_v && next_v < high_v { next_v } else { f64::midpoint(low_v, high_v) };
+        }
+        Err(Unsettled { mismatch_v: smallest_v })
+    }
+}
