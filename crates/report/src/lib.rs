@@ -1,7 +1,29 @@
 //! Figures: what the chain found, drawn as SVG.
 //!
-//! In go the curves of a scan, a calibration or a table of numbers; out comes one text that a page, a dossier and the
-//! command line show alike.
+//! In go the curves of a scan ([`scan_figure`]), a calibration ([`calibration_figure`]) or the table of a trade study
+//! ([`trade_figure`]); out comes one text that a page, a dossier and the command line show alike. Start reading at
+//! `scan_figure.rs`; `figure.rs` lays out what `mark.rs` names, `style.rs` colours it for light, dark and print.
 //!
-//! This room never computes a signal, a curve or a limit: it only draws what other rooms have found.
+//! The same input gives the same bytes. Whatever is no number is left out, and strangers' names are escaped.
+//!
+//! This room never computes a signal, a curve or a limit, and never mends a number: it draws what other rooms found.
 #![warn(clippy::indexing_slicing)]
+
+mod calibration_figure;
+mod scan_figure;
+mod trade_figure;
+
+mod axis;
+mod figure;
+mod mark;
+mod plot;
+mod scale;
+mod style;
+mod svg;
+mod words;
+
+pub use axis::{AxisText, AxisUnit};
+pub use calibration_figure::calibration_figure;
+pub use scale::Spacing;
+pub use scan_figure::scan_figure;
+pub use trade_figure::{TradePoint, TradeSeries, TradeStudy, trade_figure};

@@ -1,1 +1,3 @@
 //! Figures: snapshots for the eye, properties for the rest.
+
+mod scenario;

@@ -1,0 +1,132 @@
+//! An axis: what it shows, in which unit, over which span, with which ticks.
+
+use crate::scale::{Domain, Scale, Spacing, Tick, fixed_decimals, superscript, ten_to, ticks};
+use crate::words::harmless;
+
+/// The unit of an axis.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum AxisUnit {
+    /// An SI unit, shown with the prefix that gives short numbers: A as µA.
+    Prefixed(String),
+    /// Any other unit, shown as it is.
+    Plain(String),
+    /// Counts and ratios.
+    None,
+}
+
+/// What an axis shows.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct AxisText {
+    /// The quantity, in words.
+    pub quantity: String,
+    /// Its unit.
+    pub unit: AxisUnit,
+}
+
+impl AxisText {
+    pub(crate) fn new(quantity: &str, unit: AxisUnit) -> Self {
+        Self { quantity: quantity.to_owned(), unit }
+    }
+}
+
+/// An axis before it is laid onto the drawing: everything in the unit that is shown.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Axis {
+    pub(crate) title: String,
+    pub(crate) ticks: Vec<Tick>,
+    domain: Domain,
+    factor: f64,
+}
+
+impl Axis {
+    pub(crate) fn new(text: &AxisText, domain: Domain, most_ticks: u32) -> Self {
+        let (factor, unit) = shown_unit(&text.unit, domain);
+        let shown = domain.scaled(factor);
+        let quantity = harmless(&text.quantity);
+        let title = if unit.is_empty() { quantity } else { format!("{quantity} ({unit})") };
+        Self { title, ticks: ticks(&shown, most_ticks), domain: shown, factor }
+    }
+
+    /// Places of numbers in the unit of the data.
+    pub(crate) fn laid(&self, from: f64, to: f64) -> Laid {
+        Laid { scale: Scale { domain: self.domain, from, to }, factor: self.factor }
+    }
+
+    pub(crate) fn is_backed(&self) -> bool {
+        self.domain.is_backed
+    }
+}
+
+/// An axis on the drawing.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Laid {
+    scale: Scale,
+    factor: f64,
+}
+
+impl Laid {
+    /// The place of a number in the unit of the data.
+    pub(crate) fn place(&self, value: f64) -> Option<f64> {
+        self.scale.place(value * self.factor)
+    }
+
+    pub(crate) fn place_of_tick(&self, tick: &Tick) -> Option<f64> {
+        self.scale.place(tick.value)
+    }
+}
+
+const PREFIXES: [(i64, &str); 10] = [
+    (-15, "f"),
+    (-12, "p"),
+    (-9, "n"),
+    (-6, "µ"),
+    (-3, "m"),
+    (0, ""),
+    (3, "k"),
+    (6, "M"),
+    (9, "G"),
+    (12, "T"),
+];
+
+/// The factor from the unit of the data to the unit shown, and that unit.
+fn shown_unit(unit: &AxisUnit, domain: Domain) -> (f64, String) {
+    let largest = domain.largest();
+    let is_linear = domain.spacing == Spacing::Linear;
+    let name = match unit {
+        AxisUnit::Prefixed(name) if is_linear => {
+            let reached = |(exponent, _): &&(i64, &str)| largest >= ten_to(*exponent);
+            let (exponent, prefix) =
+                PREFIXES.iter().rev().find(reached).or(PREFIXES.first()).unwrap_or(&(0, ""));
+            return (ten_to(-exponent), format!("{prefix}{}", harmless(name)));
+        }
+        AxisUnit::Prefixed(name) | AxisUnit::Plain(name) => harmless(name),
+        AxisUnit::None => String::new(),
+    };
+    if !is_linear || (1e-3..1e6).contains(&largest) {
+        return (1.0, name);
+    }
+    let exponent = PREFIXED_POWER * decade(largest);
+    (ten_to(-exponent), format!("10{} {name}", superscript(exponent)).trim_end().to_owned())
+}
+
+/// Powers in a unit go in steps of a thousand.
+const PREFIXED_POWER: i64 = 3;
+
+#[expect(clippy::cast_possible_truncation, reason = "a logarithm of a finite number")]
+fn decade(largest: f64) -> i64 {
+    libm::floor(libm::log10(largest) / 3.0) as i64
+}
+
+/// A number in a short label, with the prefix of its unit.
+pub(crate) fn quantity(value: f64, unit: &AxisUnit) -> String {
+    match unit {
+        AxisUnit::Prefixed(name) => stillwell_method::si(value, name).replace('-', "−"),
+        AxisUnit::Plain(name) => format!("{} {}", stillwell_method::three_digits(value), harmless(name)),
+        AxisUnit::None => stillwell_method::three_digits(value),
+    }
+}
+
+/// A potential in a label.
+pub(crate) fn potential(value_v: f64) -> String {
+    format!("{} V", fixed_decimals(value_v, 3))
+}

@@ -1,0 +1,145 @@
+//! A figure: title, what there is to say at once, plots above one another, what the shades and shapes mean.
+
+use maud::{Markup, html};
+
+use crate::mark::{KeyEntry, Mark, Plot};
+use crate::plot::{LINE_HEIGHT, Prepared};
+use crate::scale::Domain;
+use crate::style::Look;
+use crate::svg::{document, dot, line_path, px, text};
+use crate::words::{FIGURE_WIDTH, clean, harmless, shortened, width, wrapped};
+
+/// Room left and right of running text.
+const MARGIN: f64 = 8.0;
+
+/// Running text may be this wide; a box needs a little more room.
+const TEXT_WIDTH: f64 = FIGURE_WIDTH - 2.0 * MARGIN;
+
+/// A figure before it is laid out.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Figure {
+    pub(crate) title: String,
+    /// Lines of running text below the title.
+    pub(crate) remarks: Vec<String>,
+    /// Why there is no number: a heading and its reasons, shown in a box.
+    pub(crate) refusal: Option<(&'static str, Vec<String>)>,
+    pub(crate) plots: Vec<Plot>,
+    pub(crate) key: Vec<KeyEntry>,
+    /// For those who do not see the picture.
+    pub(crate) description: String,
+}
+
+impl Figure {
+    /// The figure as SVG.
+    pub(crate) fn svg(&self) -> String {
+        let mut parts: Vec<Markup> = Vec::new();
+        let mut y = 10.0;
+        // The title's letters are a fifth wider than running text.
+        for line in wrapped(&harmless(&self.title), TEXT_WIDTH / 1.25, 2) {
+            y += 23.0;
+            parts.push(text("title", (MARGIN, y), &line));
+        }
+        for line in self.remarks.iter().flat_map(|remark| wrapped(&harmless(remark), TEXT_WIDTH, 3)) {
+            y += LINE_HEIGHT;
+            parts.push(text("soft", (MARGIN, y), &line));
+        }
+        y += 8.0;
+        if let Some((heading, reasons)) = &self.refusal {
+            parts.push(refusal_box(heading, reasons, &mut y));
+        }
+        parts.push(self.plots_drawn(&mut y));
+        parts.push(self.key_drawn(&mut y));
+        document(&self.title, &self.description, y + 12.0, &html! { @for part in &parts { (part) } })
+    }
+
+    fn plots_drawn(&self, y: &mut f64) -> Markup {
+        let along = self.along();
+        let prepared: Vec<Prepared<'_>> =
+            self.plots.iter().zip(along).map(|(plot, along)| Prepared::new(plot, along)).collect();
+        let left =
+            prepared.iter().map(Prepared::left_margin).fold(0.0, f64::max).min(0.4 * FIGURE_WIDTH) + 4.0;
+        let right = FIGURE_WIDTH - prepared.iter().map(Prepared::right_margin).fold(0.0, f64::max);
+        html! {
+            @for plot in &prepared {
+                @let top = *y;
+                @let () = *y += plot.full_height();
+                (plot.drawn(left, right, top))
+            }
+        }
+    }
+
+    /// Plots above one another share what their axis covers.
+    fn along(&self) -> Vec<Domain> {
+        self.plots
+            .iter()
+            .map(|plot| {
+                let all = self.plots.iter().flat_map(|other| other.marks.iter()).flat_map(Mark::along);
+                Domain::of(all, plot.x_spacing).padded(0.02, 0.02)
+            })
+            .collect()
+    }
+
+    fn key_drawn(&self, y: &mut f64) -> Markup {
+        let mut entries = Vec::new();
+        let mut x = MARGIN;
+        if !self.key.is_empty() {
+            *y += LINE_HEIGHT + 4.0;
+        }
+        for entry in &self.key {
+            let words = shortened(&harmless(entry.words()), TEXT_WIDTH - 28.0);
+            let taken = 26.0 + width(&words) + 14.0;
+            if x > MARGIN && x + taken - 14.0 > FIGURE_WIDTH - MARGIN {
+                x = MARGIN;
+                *y += LINE_HEIGHT + 2.0;
+            }
+            entries.push(entry.drawn(x, *y, &words));
+            x += taken;
+        }
+        html! { @for entry in &entries { (entry) } }
+    }
+}
+
+fn refusal_box(heading: &str, reasons: &[String], y: &mut f64) -> Markup {
+    let top = *y;
+    let lines: Vec<String> =
+        reasons.iter().flat_map(|text| wrapped(&clean(text), TEXT_WIDTH - 24.0, 5)).collect();
+    *y += LINE_HEIGHT * (lines.len() + 1) as f64 + 14.0;
+    let height = *y - top - 4.0;
+    html! {
+        rect class="box mark" x=(px(MARGIN)) y=(px(top)) width=(px(TEXT_WIDTH)) height=(px(height)) rx="3" {}
+        rect class="full mark" x=(px(MARGIN)) y=(px(top)) width="6.00" height=(px(height)) {}
+        (text("mark strong", (MARGIN + 16.0, top + LINE_HEIGHT), heading))
+        @for (index, line) in lines.iter().enumerate() {
+            (text("", (MARGIN + 16.0, top + LINE_HEIGHT * (index + 2) as f64), line))
+        }
+    }
+}
+
+impl KeyEntry {
+    fn words(&self) -> &str {
+        match self {
+            Self::Shade(_, words) | Self::Stroke(_, words) | Self::Dot(_, _, words) | Self::Ring(words) => {
+                words
+            }
+        }
+    }
+
+    fn drawn(&self, x: f64, y: f64, words: &str) -> Markup {
+        let middle = (x + 10.0, y - 5.5);
+        html! {
+            @match self {
+                Self::Shade(class, _) => {
+                    rect class=(class) x=(px(x)) y=(px(y - 13.0)) width="20.00" height="15.00" {}
+                    rect class="box quiet" x=(px(x)) y=(px(y - 13.0)) width="20.00" height="15.00" {}
+                }
+                Self::Stroke(class, _) => {
+                    @let ends = [(x, y - 5.5), (x + 22.0, y - 5.5)];
+                    path class=(class) d=(line_path(ends.map(Some).into_iter())) {}
+                }
+                Self::Dot(shape, look, _) => { (dot(*shape, *look, middle)) }
+                Self::Ring(_) => { circle class={ "box " (Look::Quiet.class()) } cx=(px(middle.0)) cy=(px(middle.1)) r="6.00" {} }
+            }
+            (text("soft", (x + 26.0, y), words))
+        }
+    }
+}

@@ -1,0 +1,105 @@
+//! A trade study: one quantity against what was varied, for several choices.
+
+use crate::axis::AxisText;
+use crate::figure::Figure;
+use crate::mark::{Mark, Plot};
+use crate::scale::Spacing;
+use crate::style::Look;
+use crate::svg::Shape;
+
+/// What a trade study found, ready to be drawn.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TradeStudy {
+    /// What the figure shows.
+    pub title: String,
+    /// What must be read with it.
+    pub remarks: Vec<String>,
+    /// What was varied.
+    pub varied: AxisText,
+    /// How it is spread.
+    pub varied_spacing: Spacing,
+    /// What it does.
+    pub outcome: AxisText,
+    /// How that is spread.
+    pub outcome_spacing: Spacing,
+    /// One line each.
+    pub series: Vec<TradeSeries>,
+}
+
+/// One choice of everything that was not varied along the axis.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TradeSeries {
+    /// Its name, shown at the end of its line.
+    pub name: String,
+    /// Its points, in the order in which they are joined.
+    pub points: Vec<TradePoint>,
+}
+
+/// One circuit that was tried.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TradePoint {
+    /// Value of what was varied, in the unit of its axis.
+    pub varied: f64,
+    /// What came of it, in the unit of its axis.
+    pub outcome: f64,
+    /// An interval around it.
+    pub interval: Option<[f64; 2]>,
+}
+
+/// Draws a trade study. Points that are no numbers are left out.
+///
+/// # Units
+/// Those of the two axes.
+///
+/// # Example
+/// ```
+/// use stillwell_report::{AxisText, AxisUnit, Spacing, TradePoint, TradeSeries, TradeStudy, trade_figure};
+/// let point = |varied, outcome| TradePoint { varied, outcome, interval: None };
+/// let study = TradeStudy {
+///     title: "Detection limit".to_owned(),
+///     remarks: Vec::new(),
+///     varied: AxisText { quantity: "resolution of the converter".to_owned(), unit: AxisUnit::Plain("bit".to_owned()) },
+///     varied_spacing: Spacing::Linear,
+///     outcome: AxisText { quantity: "detection limit".to_owned(), unit: AxisUnit::Plain("mg/L".to_owned()) },
+///     outcome_spacing: Spacing::Logarithmic,
+///     series: vec![TradeSeries { name: "10 µA".to_owned(), points: vec![point(12.0, 3.1), point(16.0, 1.0)] }],
+/// };
+/// assert!(trade_figure(&study).starts_with("<svg"));
+/// ```
+pub fn trade_figure(study: &TradeStudy) -> String {
+    let names: Vec<&str> = study.series.iter().map(|series| series.name.as_str()).collect();
+    let description = format!(
+        "{} against {} for {} choice(s): {}. {}",
+        study.outcome.quantity,
+        study.varied.quantity,
+        names.len(),
+        names.join(", "),
+        study.remarks.join(" ")
+    );
+    let marks = study.series.iter().enumerate().flat_map(|(index, series)| marks(index, series)).collect();
+    let plot = Plot {
+        x: study.varied.clone(),
+        y: study.outcome.clone(),
+        x_spacing: study.varied_spacing,
+        y_spacing: study.outcome_spacing,
+        height: 260.0,
+        shows_x: true,
+        marks,
+    };
+    let (title, remarks) = (study.title.clone(), study.remarks.clone());
+    Figure { title, remarks, plots: vec![plot], description, ..Figure::default() }.svg()
+}
+
+fn marks(index: usize, series: &TradeSeries) -> [Mark; 3] {
+    let (look, shape) = (Look::of_series(index), Shape::of_series(index));
+    let points: Vec<(f64, f64)> = series.points.iter().map(|point| (point.varied, point.outcome)).collect();
+    let intervals = series.points.iter().filter_map(|point| {
+        let [low, high] = point.interval?;
+        Some((point.varied, low, high))
+    });
+    [
+        Mark::Bars { look, points: intervals.collect() },
+        Mark::Line { look, points: points.clone(), label: series.name.clone() },
+        Mark::Dots { look, shape, points },
+    ]
+}
