@@ -180,8 +180,8 @@ impl Circuit {
     }
 
     /// The technique that this circuit really applies: start, step, amplitude, vertex and deposition become whole steps
-    /// of the potential's converter. A staircase keeps its number of points, so its end moves with the rounded step.
-    /// Simulate this one; its points are at the potentials applied.
+    /// of the potential's converter. A staircase keeps its number of points and its time per step, so its end and the
+    /// rate of a sweep move with the rounded step. Simulate this one; its points are at the potentials applied.
     ///
     /// # Errors
     /// The circuit is impossible, or a step or amplitude is less than half a converter step and would vanish.
@@ -222,6 +222,10 @@ impl Circuit {
         applied.deposition_v = technique.deposition_v.map(|potential_v| self.applied_v(potential_v));
         applied.amplitude_v = kept("amplitude", technique.amplitude_v)?;
         applied.step_v = kept("step", technique.step_v)?;
+        if let (Some(programmed_v), Some(step_v)) = (technique.step_v, applied.step_v) {
+            let of_step = |rate_v_per_s: f64| rate_v_per_s * step_v / programmed_v;
+            applied.scan_rate_v_per_s = technique.scan_rate_v_per_s.map(of_step);
+        }
         if let (Some(n_points), Some(step_v), None) =
             (technique.n_points(), applied.step_v, technique.vertex_v)
         {

@@ -7,8 +7,8 @@ use stillwell_scan::{Scan, Technique, TechniqueKind};
 use stillwell_stats::random::RandomStream;
 use stillwell_stats::{mean, standard_deviation};
 use stillwell_twin::{
-    AnalogTrace, Circuit, Converter, Mains, Overload, Reading, Recording, Trace, TwinError, Window, low_pass,
-    measure, simulate,
+    AnalogTrace, Circuit, Converter, FARADAY_C_PER_MOL, GAS_CONSTANT_J_PER_MOL_K, Mains, Overload, Reading,
+    Recording, Trace, TwinError, Window, johnson_a2_per_hz, low_pass, measure, shot_a2_per_hz, simulate,
 };
 
 use crate::scenes::{one_couple, square_wave};
@@ -66,6 +66,15 @@ fn nyquist_1928_johnson_noise_has_4_k_t_over_r_times_bandwidth() {
     assert_variance(&values, expected_sd_a);
     assert!((circuit.sample_noise(0.0).johnson_a / expected_sd_a - 1.0).abs() < 1e-12);
     assert!(mean(&values).unwrap().abs() < 6.0 * expected_sd_a / (20_000.0_f64).sqrt());
+}
+
+#[test]
+fn codata_2022_constants_of_the_noise_agree_with_those_of_the_cell() {
+    const AVOGADRO_PER_MOL: f64 = 6.02214076e23; // CODATA 2022, exact
+    let boltzmann = johnson_a2_per_hz(1.0, 1.0) / 4.0;
+    let charge = shot_a2_per_hz(1.0) / 2.0;
+    assert!((boltzmann * AVOGADRO_PER_MOL / GAS_CONSTANT_J_PER_MOL_K - 1.0).abs() < 1e-14);
+    assert!((charge * AVOGADRO_PER_MOL / FARADAY_C_PER_MOL - 1.0).abs() < 1e-14);
 }
 
 #[test]
@@ -380,6 +389,9 @@ fn potentials_stand_on_whole_steps_of_their_converter() {
         assert!((steps - steps.round()).abs() < 1e-9, "{steps}");
     }
     assert_eq!(applied.step_v, Some(0.0008));
+    technique.scan_rate_v_per_s = Some(0.1);
+    let applied_rate = circuit.applied(&technique).unwrap().scan_rate_v_per_s.unwrap();
+    assert!((applied_rate - 0.08).abs() < 1e-12); // ten milliseconds a step, as programmed
     technique.step_v = Some(0.0003);
     assert!(matches!(circuit.applied(&technique), Err(TwinError::OutOfRange { .. })));
 }
@@ -412,4 +424,23 @@ fn impossible_circuits_are_refused_with_the_range() {
         let TwinError::OutOfRange { accepted, .. } = &refusal else { panic!("{refusal}") };
         assert!(!accepted.is_empty() && refusal.to_string().contains("accepted"), "{refusal}");
     }
+}
+
+#[test]
+fn after_a_jump_of_the_potential_the_new_current_holds_at_once() {
+    let analog = |after_v: f64| AnalogTrace {
+        time_s: vec![0.0, 1.0, 1.01, 1.5],
+        current_a: vec![0.0, 0.0, 1e-4, 1e-4],
+        potential_v: vec![0.0, 0.0, after_v, after_v],
+        windows: vec![Window { point: 0, reading: Reading::Forward, first: 2, last: 2 }],
+    };
+    let technique = Technique::new(TechniqueKind::Chronoamperometry, 0.0, 0.0);
+    let circuit = Circuit { corner_hz: 1.0 / TAU, ..fine(1e-3) };
+    let read_a = |after_v: f64| {
+        let trace = Trace::assemble(&technique, vec![0.0], analog(after_v), AnalogTrace::mean_in);
+        scan(&trace, &circuit, 12).current_a[0]
+    };
+    // One pole of 1 s after 10 ms: 1 − e^(−0.01) of a step, and of a ramp the half of it.
+    assert!((read_a(0.1) / 1e-4 + libm::expm1(-0.01)).abs() < 1e-4);
+    assert!((read_a(0.0) / 1e-4 + libm::expm1(-0.01) / 2.0).abs() < 1e-4);
 }

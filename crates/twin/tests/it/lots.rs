@@ -111,8 +111,9 @@ fn deviates_are_cut_and_the_stated_spread_is_that_of_the_cut_distribution() {
     let values: Vec<f64> =
         (0..40_000).map(|scan| libm::log(population.draw(SEED, 0, 0, scan).unwrap().area)).collect();
     // Cut at 3, variance 1 − 2·3·φ(3)/(2Φ(3) − 1) = 0.97334 (recomputed by hand), hence 3/√0.97334 = 3.0408.
+    // Some seven of 40,000 lie beyond 0.302; without the scaling none could.
     let largest = values.iter().fold(0.0_f64, |most, value| most.max(value.abs()));
-    assert!(largest < 0.30409 && largest > 0.29, "{largest}");
+    assert!(largest < 0.30409 && largest > 0.302, "{largest}");
     let ratio = standard_deviation(&values).unwrap() / 0.1;
     assert!((ratio * ratio - 1.0).abs() < 6.0 * (2.0 / 40_000.0_f64).sqrt(), "{ratio}");
 }
