@@ -14,9 +14,12 @@
 mod cell;
 mod diffusion;
 mod error;
+mod fault;
 mod geometry;
+mod instrument;
 mod interface;
 mod kinetics;
+mod lots;
 mod program;
 mod reference;
 mod simulate;
@@ -28,8 +31,14 @@ mod validity;
 
 pub use cell::{Cell, Couple, Edge, EdgeDirection, Medium, Reaction, Species};
 pub use error::TwinError;
+pub use fault::Fault;
 pub use geometry::Geometry;
+pub use instrument::{
+    Circuit, Code, Converter, Mains, Overload, SampleNoise, flicker_variance_a2, johnson_a2_per_hz, low_pass,
+    measure, shot_a2_per_hz,
+};
 pub use kinetics::MAX_COUPLES;
+pub use lots::{Population, Spread, Variation};
 pub use program::{Recording, Resolution, Sweep};
 pub use reference::Reference;
 pub use simulate::simulate;

@@ -8,7 +8,10 @@
 
 mod check_values;
 mod convergence;
+mod fault;
 mod impossible;
+mod instrument;
+mod lots;
 mod published;
 mod published_pulses;
 mod published_sweeps;
