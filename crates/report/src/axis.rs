@@ -36,6 +36,8 @@ pub(crate) struct Axis {
     pub(crate) ticks: Vec<Tick>,
     domain: Domain,
     factor: f64,
+    /// The unit that stands at each tick, where it is not in the title.
+    tick_unit: Option<AxisUnit>,
 }
 
 impl Axis {
@@ -44,7 +46,38 @@ impl Axis {
         let shown = domain.scaled(factor);
         let quantity = harmless(&text.quantity);
         let title = if unit.is_empty() { quantity } else { format!("{quantity} ({unit})") };
-        Self { title, ticks: ticks(&shown, most_ticks), domain: shown, factor }
+        // On a logarithmic axis one prefix does not do for all.
+        let has_own = domain.spacing == Spacing::Logarithmic && matches!(text.unit, AxisUnit::Prefixed(_));
+        let tick_unit = has_own.then(|| text.unit.clone());
+        let title = if has_own { harmless(&text.quantity) } else { title };
+        let mut axis = Self { title, ticks: ticks(&shown, most_ticks), domain: shown, factor, tick_unit };
+        if has_own {
+            let values: Vec<f64> = axis.ticks.iter().map(|tick| tick.value).collect();
+            axis = axis.with_ticks_at(&values);
+        }
+        axis
+    }
+
+    /// With its ticks at these numbers in the unit of the data, as far as they can be drawn and told apart.
+    pub(crate) fn with_ticks_at(mut self, values: &[f64]) -> Self {
+        let (low, high) = (self.domain.low, self.domain.high);
+        let shown =
+            values.iter().map(|value| value * self.factor).filter(|value| *value >= low && *value <= high);
+        let mut ticks: Vec<Tick> = shown.map(|value| Tick { value, label: self.short(value) }).collect();
+        ticks.dedup_by(|a, b| a.label == b.label);
+        if ticks.len() > 1 {
+            self.ticks = ticks;
+        }
+        self
+    }
+
+    /// Three digits, without the zeros that say nothing.
+    fn short(&self, value: f64) -> String {
+        let words = quantity(value, self.tick_unit.as_ref().unwrap_or(&AxisUnit::None));
+        let (digits, unit) = words.split_once(' ').unwrap_or((&words, ""));
+        let digits =
+            if digits.contains('.') { digits.trim_end_matches('0').trim_end_matches('.') } else { digits };
+        format!("{digits} {unit}").trim_end().replace('-', "−")
     }
 
     /// Places of numbers in the unit of the data.

@@ -124,6 +124,7 @@ fn curve_plot(
         y_spacing: Spacing::Linear,
         height: 230.0,
         shows_x: false,
+        x_ticks: Vec::new(),
         marks,
     }
 }
@@ -138,6 +139,7 @@ fn residual_plot(method: &Method, calibration: &Calibration, groups: &Groups<'_>
         y_spacing: Spacing::Linear,
         height: 100.0,
         shows_x: true,
+        x_ticks: Vec::new(),
         marks,
     }
 }

@@ -73,6 +73,8 @@ pub(crate) struct Plot {
     pub(crate) height: f64,
     /// Whether the axis below is labelled; a plot above another one with the same axis leaves it out.
     pub(crate) shows_x: bool,
+    /// Where the axis below is labelled; at round numbers where this is empty.
+    pub(crate) x_ticks: Vec<f64>,
     /// In the order of drawing.
     pub(crate) marks: Vec<Mark>,
 }

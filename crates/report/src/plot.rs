@@ -7,7 +7,7 @@ use crate::mark::{Mark, Plot};
 use crate::scale::{Domain, Spacing};
 use crate::style::Look;
 use crate::svg::{Point, area_path, dot, line_path, px, text};
-use crate::words::{harmless, shortened, width};
+use crate::words::{FIGURE_WIDTH, harmless, shortened, width, wrapped};
 
 /// Distance of two lines of text.
 pub(crate) const LINE_HEIGHT: f64 = 21.0;
@@ -22,6 +22,7 @@ const WIDEST_END_LABEL: f64 = 128.0;
 pub(crate) struct Prepared<'p> {
     plot: &'p Plot,
     x: Axis,
+    x_title: Vec<String>,
     y: Axis,
 }
 
@@ -40,8 +41,10 @@ impl<'p> Prepared<'p> {
         let values = plot.marks.iter().flat_map(Mark::values);
         let covered = Domain::of(values, plot.y_spacing);
         let (below, above) = room(plot);
-        let y = Axis::new(&plot.y, covered.padded(below, above), ticks_for(plot.height, 38.0));
-        Self { plot, x: Axis::new(&plot.x, along, 6), y }
+        let y = Axis::new(&plot.y, covered.padded(below, above), ticks_for(plot.height, 27.0));
+        let x = Axis::new(&plot.x, along, 6).with_ticks_at(&plot.x_ticks);
+        let x_title = wrapped(&x.title, FIGURE_WIDTH - 16.0, 2);
+        Self { plot, x, x_title, y }
     }
 
     /// Room that the labels of the ticks take on the left.
@@ -58,7 +61,8 @@ impl<'p> Prepared<'p> {
 
     /// Height with the title above and the labels below.
     pub(crate) fn full_height(&self) -> f64 {
-        let below = if self.plot.shows_x { 2.0 * LINE_HEIGHT + 4.0 } else { 10.0 };
+        let below =
+            if self.plot.shows_x { (1 + self.x_title.len()) as f64 * LINE_HEIGHT + 4.0 } else { 10.0 };
         LINE_HEIGHT + 4.0 + self.plot.height + below
     }
 
@@ -95,7 +99,11 @@ impl<'p> Prepared<'p> {
             }
             path class="frame" d=(line_path([(frame.left, frame.top), (frame.left, frame.bottom), (frame.right, frame.bottom)].map(Some).into_iter())) {}
             @if last {
-                (text("soft middle", (f64::midpoint(frame.left, frame.right), frame.bottom + 2.0 * LINE_HEIGHT), &self.x.title))
+                @for (index, line) in self.x_title.iter().enumerate() {
+                    @let half = 0.5 * width(line) + 8.0;
+                    @let at = f64::midpoint(frame.left, frame.right).min(FIGURE_WIDTH - half).max(half);
+                    (text("soft middle", (at, frame.bottom + (index + 2) as f64 * LINE_HEIGHT), line))
+                }
             }
         }
     }

@@ -83,6 +83,7 @@ fn recorded(method: &Method, curves: &ScanCurves<'_>) -> Plot {
         y_spacing: Spacing::Linear,
         height: 150.0,
         shows_x: true,
+        x_ticks: Vec::new(),
         marks,
     }
 }
@@ -121,6 +122,7 @@ fn measured(method: &Method, curves: &ScanCurves<'_>, evaluated: &EvaluatedCurve
         y_spacing: Spacing::Linear,
         height: 210.0,
         shows_x: true,
+        x_ticks: Vec::new(),
         marks,
     }
 }

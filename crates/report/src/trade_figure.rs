@@ -46,6 +46,9 @@ pub struct TradePoint {
     pub interval: Option<[f64; 2]>,
 }
 
+/// Values that were tried are labelled one by one as long as there are not more.
+const MOST_LABELLED: usize = 8;
+
 /// Draws a trade study. Points that are no numbers are left out.
 ///
 /// # Units
@@ -76,6 +79,13 @@ pub fn trade_figure(study: &TradeStudy) -> String {
         names.join(", "),
         study.remarks.join(" ")
     );
+    let tried = study.series.iter().flat_map(|series| &series.points).map(|point| point.varied);
+    let mut x_ticks: Vec<f64> = tried.filter(|varied| varied.is_finite()).collect();
+    x_ticks.sort_by(f64::total_cmp);
+    x_ticks.dedup();
+    if x_ticks.len() > MOST_LABELLED {
+        x_ticks.clear();
+    }
     let marks = study.series.iter().enumerate().flat_map(|(index, series)| marks(index, series)).collect();
     let plot = Plot {
         x: study.varied.clone(),
@@ -84,6 +94,7 @@ pub fn trade_figure(study: &TradeStudy) -> String {
         y_spacing: study.outcome_spacing,
         height: 260.0,
         shows_x: true,
+        x_ticks,
         marks,
     };
     let (title, remarks) = (study.title.clone(), study.remarks.clone());

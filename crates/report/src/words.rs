@@ -35,13 +35,14 @@ pub(crate) fn width(text: &str) -> f64 {
     TEXT_SIZE * text.chars().map(relative_width).sum::<f64>()
 }
 
+/// In parts of the size. The widths are those of a wide common face, measured in letters and rounded up.
 fn relative_width(c: char) -> f64 {
     match c {
-        'i' | 'j' | 'l' | '.' | ',' | ':' | ';' | '|' | '\'' | '!' => 0.30,
-        ' ' | 'f' | 't' | 'r' | '(' | ')' | '/' | '-' | '[' | ']' => 0.38,
-        'm' | 'w' | 'M' | 'W' | '@' | '%' | '…' => 0.92,
-        'A'..='Z' | '−' | '+' | '=' | '<' | '>' | '±' => 0.70,
-        c if (c as u32) < 0x0590 => 0.58,
+        'i' | 'j' | 'l' | '.' | ',' | ':' | ';' | '|' | '\'' | '!' => 0.34,
+        ' ' | 'f' | 't' | 'r' | '(' | ')' | '/' | '-' | '[' | ']' | '·' => 0.41,
+        'm' | 'M' | 'W' | '@' | '%' | '…' => 1.0,
+        'w' | 'A'..='Z' | '−' | '+' | '=' | '<' | '>' | '±' => 0.83,
+        c if (c as u32) < 0x0590 => 0.64,
         _ => 1.0,
     }
 }
