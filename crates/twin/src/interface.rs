@@ -93,7 +93,11 @@ impl Interface {
             }
             let step_v = (-mismatch_v / slope).clamp(-MAX_STEP_V, MAX_STEP_V);
             if step_v.abs() <= TOLERANCE_V {
-                let current_a = (drive.applied_v - interface_v) / r;
+                let charging_a = self.capacitance_f * (interface_v - drive.from_v) / drive.stage_s;
+                // By Ohm's law or as a sum: whichever an error of the potential changes less.
+                let by_ohm = slope < -2.0;
+                let current_a =
+                    if by_ohm { (drive.applied_v - interface_v) / r } else { fluxes.current_a + charging_a };
                 return Ok(Answer { fluxes, interface_v, current_a });
             }
             let next_v = interface_v + step_v;

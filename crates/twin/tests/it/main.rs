@@ -7,6 +7,8 @@
 )]
 
 mod check_values;
+mod chemistry;
+mod circuit;
 mod convergence;
 mod fault;
 mod impossible;
