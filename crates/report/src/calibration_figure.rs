@@ -217,7 +217,7 @@ fn key(method: &Method, calibration: &Calibration, groups: &Groups<'_>) -> Vec<K
     let percent = percent.trim_end_matches('0').trim_end_matches('.');
     let new_electrodes = method.sample.electrodes;
     let mut key = groups.key();
-    key.push(KeyEntry::Stroke("edge s1", format!("{percent} % band of the curve")));
+    key.push(KeyEntry::Stroke("edge s1".to_owned(), format!("{percent} % band of the curve")));
     key.push(KeyEntry::Shade(
         "band",
         format!("{percent} % band of the mean of {new_electrodes} new electrode(s)"),

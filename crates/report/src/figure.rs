@@ -86,8 +86,8 @@ impl Figure {
             *y += LINE_HEIGHT + 4.0;
         }
         for entry in &self.key {
-            let words = shortened(&harmless(entry.words()), TEXT_WIDTH - 28.0);
-            let taken = 26.0 + width(&words) + 14.0;
+            let words = shortened(&harmless(entry.words()), TEXT_WIDTH - entry.sign_width());
+            let taken = entry.sign_width() + width(&words) + 14.0;
             if x > MARGIN && x + taken - 14.0 > FIGURE_WIDTH - MARGIN {
                 x = MARGIN;
                 *y += LINE_HEIGHT + 2.0;
@@ -124,6 +124,11 @@ impl KeyEntry {
         }
     }
 
+    /// Room for the sign before the words; a line needs some length to show its dashes.
+    fn sign_width(&self) -> f64 {
+        if matches!(self, Self::Stroke(..)) { 44.0 } else { 26.0 }
+    }
+
     fn drawn(&self, x: f64, y: f64, words: &str) -> Markup {
         let middle = (x + 10.0, y - 5.5);
         html! {
@@ -133,13 +138,13 @@ impl KeyEntry {
                     rect class="box quiet" x=(px(x)) y=(px(y - 13.0)) width="20.00" height="15.00" {}
                 }
                 Self::Stroke(class, _) => {
-                    @let ends = [(x, y - 5.5), (x + 22.0, y - 5.5)];
+                    @let ends = [(x, y - 5.5), (x + 38.0, y - 5.5)];
                     path class=(class) d=(line_path(ends.map(Some).into_iter())) {}
                 }
                 Self::Dot(shape, look, _) => { (dot(*shape, *look, middle)) }
                 Self::Ring(_) => { circle class={ "box " (Look::Quiet.class()) } cx=(px(middle.0)) cy=(px(middle.1)) r="6.00" {} }
             }
-            (text("soft", (x + 26.0, y), words))
+            (text("soft", (x + self.sign_width(), y), words))
         }
     }
 }

@@ -1,8 +1,8 @@
 //! Figures: what the chain found, drawn as SVG.
 //!
-//! In go the curves of a scan ([`scan_figure`]), a calibration ([`calibration_figure`]) or the table of a trade study
-//! ([`trade_figure`]); out comes one text that a page, a dossier and the command line show alike. Start reading at
-//! `scan_figure.rs`; `figure.rs` lays out what `mark.rs` names, `style.rs` colours it for light, dark and print.
+//! In go the curves of a scan ([`scan_figure`]) or of many ([`overlay_figure`]), a calibration ([`calibration_figure`])
+//! or the table of a trade study ([`trade_figure`]); out comes one text that a page, a dossier and the command line show
+//! alike. Start reading at `scan_figure.rs`; `figure.rs` lays out what `mark.rs` names, `style.rs` colours it for light, dark and print.
 //!
 //! The same input gives the same bytes. Whatever is no number is left out, and strangers' names are escaped.
 //!
@@ -10,6 +10,7 @@
 #![warn(clippy::indexing_slicing)]
 
 mod calibration_figure;
+mod overlay_figure;
 mod scan_figure;
 mod trade_figure;
 
@@ -24,6 +25,7 @@ mod words;
 
 pub use axis::{AxisText, AxisUnit};
 pub use calibration_figure::calibration_figure;
+pub use overlay_figure::overlay_figure;
 pub use scale::Spacing;
 pub use scan_figure::scan_figure;
 pub use trade_figure::{TradePoint, TradeSeries, TradeStudy, trade_figure};

@@ -85,7 +85,7 @@ pub(crate) enum KeyEntry {
     /// A shaded range or band: its class.
     Shade(&'static str, String),
     /// A line: its classes.
-    Stroke(&'static str, String),
+    Stroke(String, String),
     /// A dot.
     Dot(Shape, Look, String),
     /// A ring around a point.

@@ -229,7 +229,14 @@ impl On {
             (self.frame.left + half + 4.0).min(self.frame.right - half),
             (self.frame.right - half).max(self.frame.left + half + 4.0),
         );
-        let beyond = if to >= from { to + LINE_HEIGHT } else { to - 10.0 };
+        // Words beside a height that is hardly there would cover the curve: they go to the edge.
+        let is_small = (to - from).abs() < 2.0 * LINE_HEIGHT;
+        let beyond = match (to >= from, is_small) {
+            (true, false) => to + LINE_HEIGHT,
+            (true, true) => self.frame.bottom - 8.0,
+            (false, false) => to - 10.0,
+            (false, true) => self.frame.top + LINE_HEIGHT,
+        };
         html! {
             path class="height mark" d=(segment((x, from), (x, to)) + &segment((x - 7.0, from), (x + 7.0, from)) + &segment((x - 7.0, to), (x + 7.0, to))) {}
             (text("mark strong middle halo", (middle, beyond), label))

@@ -1,6 +1,6 @@
 //! Colours, lines and the one style sheet: light, dark and print.
 //!
-//! A series is told apart by its dashes and its label as well as by its colour.
+//! A series is told apart by its dashes or its width and by its label as well as by its colour.
 
 use std::fmt::Write as _;
 
@@ -76,15 +76,15 @@ const SERIES: [Colour; 8] = [
 ];
 
 /// Dashes, so that no series is told by its colour alone.
-const DASHES: [(&str, &str); 6] =
-    [("s2", "8 4"), ("s3", "2 4"), ("s4", "12 4 2 4"), ("s5", "16 5"), ("s6", "5 3 1 3"), ("quiet", "5 4")];
+const DASHES: [(&str, &str); 5] =
+    [("s2", "8 4"), ("s3", "2 4"), ("s4", "12 4 2 4"), ("s5", "16 5"), ("s6", "5 3 1 3")];
 
 /// What does not depend on the ground.
 const SHAPES: &str = ".sw text{font-family:system-ui,sans-serif;font-size:16px}\
     .sw .title{font-size:19px;font-weight:600}.sw .strong{font-weight:600}\
     .sw .end{text-anchor:end}.sw .middle{text-anchor:middle}\
     .sw .halo{paint-order:stroke;stroke-width:4px;stroke-linejoin:round}\
-    .sw .line{fill:none;stroke-width:2px;stroke-linejoin:round}.sw .line.quiet{stroke-width:1.5px}\
+    .sw .line{fill:none;stroke-width:2px;stroke-linejoin:round}.sw .line.quiet{stroke-width:1px}\
     .sw .dot{stroke-width:1.75px}.sw .edge{fill:none;stroke-width:1px;stroke-dasharray:2 3}\
     .sw .grid,.sw .tick,.sw .leader{fill:none;stroke-width:1px}.sw .frame{fill:none;stroke-width:1.25px}\
     .sw .zero{fill:none;stroke-width:1.25px}.sw .height{fill:none;stroke-width:2px}\
