@@ -24,7 +24,7 @@ fn stepped_a(cell: &Cell, potential_v: f64, time_s: f64) -> f64 {
     -trace.current_a[trace.current_a.len() - 1]
 }
 
-/// i/i_d = √(πkt) erf √(kt) + e^(−kt). Bard & Faulkner, 2nd ed. 2001, 12.3 (catalytic reaction, limiting current).
+/// `i/i_d = √(πkt) erf √(kt) + e^(−kt)`. Bard & Faulkner, 2nd ed. 2001, 12.3 (catalytic reaction, limiting current).
 #[test]
 fn catalytic_limiting_current_leaves_cottrells_law_for_its_plateau() {
     let mut comparison = Comparison::default();
@@ -94,7 +94,7 @@ fn couples_that_share_nothing_add_up() {
     }
 }
 
-/// Steady wave of a sphere: E = E½ + (RT/F) ln((i_l − i)/i), with i R in front of it. Bard & Faulkner, 5.4.
+/// Steady wave of a sphere: `E = E½ + (RT/F) ln((i_l − i)/i)`, with i R in front of it. Bard & Faulkner, 5.4.
 #[test]
 fn steady_wave_has_nernsts_slope_at_every_temperature_and_behind_a_resistance() {
     let geometry = Geometry::Sphere { radius_m: 5e-6 };

@@ -14,6 +14,7 @@ mod fault;
 mod impossible;
 mod instrument;
 mod lots;
+mod oracle;
 mod published;
 mod published_pulses;
 mod published_sweeps;
