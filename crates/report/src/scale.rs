@@ -51,7 +51,8 @@ impl Domain {
                 Self { low: self.low - below * span, high: self.high + above * span, ..self }
             }
             Spacing::Logarithmic => {
-                let ratio = libm::log(self.high / self.low);
+                // Logarithms first: the ratio itself may leave the range of f64.
+                let ratio = libm::log(self.high) - libm::log(self.low);
                 let (down, up) = (libm::exp(below * ratio), libm::exp(above * ratio));
                 Self { low: self.low / down, high: self.high * up, ..self }
             }
@@ -100,7 +101,7 @@ impl Scale {
         }
         let fraction = match spacing {
             Spacing::Linear => (value - low) / (high - low),
-            Spacing::Logarithmic => libm::log(value / low) / libm::log(high / low),
+            Spacing::Logarithmic => (libm::log(value) - libm::log(low)) / (libm::log(high) - libm::log(low)),
         };
         Some(self.from + fraction.clamp(0.0, 1.0) * (self.to - self.from))
     }
@@ -205,4 +206,68 @@ pub(crate) fn ten_to(exponent: i64) -> f64 {
 #[expect(clippy::cast_possible_truncation, reason = "bounded by the width of a domain, and saturating")]
 fn whole(value: f64) -> i64 {
     value.clamp(-1e15, 1e15) as i64
+}
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeSet;
+
+    use proptest::prelude::*;
+
+    use super::*;
+
+    fn assert_sound(domain: &Domain, most: u32) -> Result<(), TestCaseError> {
+        let ticks = ticks(domain, most);
+        let labels: BTreeSet<&str> = ticks.iter().map(|tick| tick.label.as_str()).collect();
+        prop_assert_eq!(labels.len(), ticks.len(), "{:?}", ticks);
+        for tick in &ticks {
+            prop_assert!(tick.value >= domain.low && tick.value <= domain.high, "{:?} in {:?}", tick, domain);
+        }
+        Ok(())
+    }
+
+    proptest! {
+        #[test]
+        fn linear_ticks_lie_inside_and_are_told_apart(a in -1e9..1e9_f64, span in 1e-9..1e9_f64, most in 1_u32..12) {
+            let domain = Domain::of([a, a + span].into_iter(), Spacing::Linear);
+            assert_sound(&domain, most)?;
+            let n_ticks = u32::try_from(ticks(&domain, most).len()).unwrap_or(u32::MAX);
+            prop_assert!(n_ticks <= most + 1);
+            // A step of 1, 2 or 5 is at most two and a half times the least one.
+            prop_assert!(n_ticks + 1 >= most * 2 / 5, "{n_ticks} of {most}");
+        }
+
+        #[test]
+        fn logarithmic_ticks_lie_inside_and_are_told_apart(a in -12.0..12.0_f64, span in 0.01..20.0_f64, most in 1_u32..12) {
+            let ends = [libm::exp10(a), libm::exp10(a + span)];
+            assert_sound(&Domain::of(ends.into_iter(), Spacing::Logarithmic), most)?;
+        }
+
+        #[test]
+        fn places_stay_on_the_axis_and_in_order(a in any::<f64>(), b in any::<f64>(), c in any::<f64>()) {
+            for spacing in [Spacing::Linear, Spacing::Logarithmic] {
+                let domain = Domain::of([a, b].into_iter(), spacing);
+                prop_assert!(domain.low < domain.high && domain.low.is_finite() && domain.high.is_finite());
+                let scale = Scale { domain, from: 10.0, to: 110.0 };
+                let mut last = 10.0;
+                let mut numbers = [a, b, c];
+                numbers.sort_by(f64::total_cmp);
+                for place in numbers.iter().filter_map(|number| scale.place(*number)) {
+                    prop_assert!((last..=110.0).contains(&place));
+                    last = place;
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn labels_have_the_decimals_of_their_step() {
+        let labels = |low, high| -> Vec<String> {
+            let domain = Domain::of([low, high].into_iter(), Spacing::Linear);
+            ticks(&domain, 4).into_iter().map(|tick| tick.label).collect()
+        };
+        assert_eq!(labels(-0.9, -0.3), ["−0.8", "−0.6", "−0.4"]);
+        assert_eq!(labels(-1.0, 1.0), ["−1.0", "−0.5", "0.0", "0.5", "1.0"]);
+        assert_eq!(labels(0.0, 1000.0), ["0", "500", "1000"]);
+    }
 }

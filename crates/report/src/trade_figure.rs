@@ -6,6 +6,7 @@ use crate::mark::{Mark, Plot};
 use crate::scale::Spacing;
 use crate::style::Look;
 use crate::svg::Shape;
+use crate::words::harmless;
 
 /// What a trade study found, ready to be drawn.
 #[derive(Debug, Clone, PartialEq)]
@@ -70,14 +71,15 @@ const MOST_LABELLED: usize = 8;
 /// assert!(trade_figure(&study).starts_with("<svg"));
 /// ```
 pub fn trade_figure(study: &TradeStudy) -> String {
-    let names: Vec<&str> = study.series.iter().map(|series| series.name.as_str()).collect();
+    let names: Vec<String> = study.series.iter().map(|series| harmless(&series.name)).collect();
+    let remarks: Vec<String> = study.remarks.iter().map(|remark| harmless(remark)).collect();
     let description = format!(
         "{} against {} for {} choice(s): {}. {}",
-        study.outcome.quantity,
-        study.varied.quantity,
+        harmless(&study.outcome.quantity),
+        harmless(&study.varied.quantity),
         names.len(),
         names.join(", "),
-        study.remarks.join(" ")
+        remarks.join(" ")
     );
     let tried = study.series.iter().flat_map(|series| &series.points).map(|point| point.varied);
     let mut x_ticks: Vec<f64> = tried.filter(|varied| varied.is_finite()).collect();
@@ -97,8 +99,7 @@ pub fn trade_figure(study: &TradeStudy) -> String {
         x_ticks,
         marks,
     };
-    let (title, remarks) = (study.title.clone(), study.remarks.clone());
-    Figure { title, remarks, plots: vec![plot], description, ..Figure::default() }.svg()
+    Figure { title: study.title.clone(), remarks, plots: vec![plot], description, ..Figure::default() }.svg()
 }
 
 fn marks(index: usize, series: &TradeSeries) -> [Mark; 3] {

@@ -1,3 +1,9 @@
 //! Figures: snapshots for the eye, properties for the rest.
 
+#![expect(clippy::unwrap_used, reason = "a test stops at the first surprise")]
+
+mod hostile;
 mod scenario;
+mod snapshots;
+mod truth;
+mod well_formed;
