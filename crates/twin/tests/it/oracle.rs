@@ -1,4 +1,4 @@
-//! The same couples integrated by SciPy's method of lines (`peers/twin_oracle.py`), reversible to irreversible.
+//! The same couples integrated by the method of lines (`peers/twin_oracle.py`), reversible to irreversible.
 
 use std::io::Write as _;
 use std::process::Stdio;
