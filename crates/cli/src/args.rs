@@ -32,13 +32,15 @@ pub(crate) enum Command {
         Exit code 1: a check of a raw scan did not pass.")]
     Inspect(InspectArguments),
     /// One line for each scan: signal, peak potential, width, noise, checks.
-    #[command(after_help = "Example:\n  stillwell evaluate examples/alder-vale\n\n\
+    #[command(after_help = "Example:\n  stillwell evaluate examples/alder-vale\n  \
+        stillwell evaluate examples/alder-vale --figure scan.svg --scan wells-B2.txt:13\n\n\
         Exit code 1: a scan was refused.")]
-    Evaluate(PlainFolderArguments),
+    Evaluate(EvaluateArguments),
     /// The calibration: curve, statistics, detection and quantification limits, acceptance.
-    #[command(after_help = "Example:\n  stillwell calibrate examples/alder-vale\n\n\
+    #[command(after_help = "Example:\n  stillwell calibrate examples/alder-vale\n  \
+        stillwell calibrate examples/alder-vale --figure calibration.svg --lot L21\n\n\
         Exit code 1: a calibration was refused or did not pass its acceptance.")]
-    Calibrate(PlainFolderArguments),
+    Calibrate(CalibrateArguments),
     /// What a check looks at, why it matters, and what to do when it does not pass.
     #[command(after_help = "Example:\n  stillwell explain clipped-scan\n  stillwell explain")]
     Explain(ExplainArguments),
@@ -65,12 +67,35 @@ pub(crate) struct FolderArguments {
 }
 
 #[derive(Debug, Args)]
-pub(crate) struct PlainFolderArguments {
+pub(crate) struct EvaluateArguments {
     /// Folder with method.toml, run-sheet.csv and the raw files.
     pub(crate) folder: PathBuf,
     /// How the result is printed.
     #[arg(long, value_enum, default_value_t = Format::Table)]
     pub(crate) format: Format,
+    /// Draw one scan with its blank, baseline and peak into this file, which ends in .svg.
+    #[arg(long, value_name = "FILE.svg")]
+    pub(crate) figure: Option<PathBuf>,
+    /// The scan to draw: raw file and number of the scan in it. Without it the first refused scan; where none is refused,
+    /// the first standard that shows a peak.
+    #[arg(long, value_name = "FILE:N", requires = "figure")]
+    pub(crate) scan: Option<String>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct CalibrateArguments {
+    /// Folder with method.toml, run-sheet.csv and the raw files.
+    pub(crate) folder: PathBuf,
+    /// How the result is printed.
+    #[arg(long, value_enum, default_value_t = Format::Table)]
+    pub(crate) format: Format,
+    /// Draw the calibration into this file, which ends in .svg; where there are several, one file each with the lot and
+    /// channel in its name.
+    #[arg(long, value_name = "FILE.svg")]
+    pub(crate) figure: Option<PathBuf>,
+    /// Draw only the calibrations of this lot.
+    #[arg(long, value_name = "LOT", requires = "figure")]
+    pub(crate) lot: Option<String>,
 }
 
 #[derive(Debug, Args)]

@@ -1,12 +1,18 @@
-//! `calibrate`: the curve, its statistics, its limits, its acceptance.
+//! `calibrate`: the curve, its statistics, its limits, its acceptance, and its figure.
 
-use super::report_of;
-use crate::args::{Format, PlainFolderArguments};
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
+
+use stillwell_method::{CalibrationLink, Method, Report};
+use stillwell_report::calibration_figure;
+
+use super::{figure, input_and_report_of};
+use crate::args::{CalibrateArguments, Format};
 use crate::exit::{Failure, Outcome};
 use crate::{json, render};
 
-pub(crate) fn run(arguments: &PlainFolderArguments) -> Result<(String, Outcome), Failure> {
-    let report = report_of(&arguments.folder)?;
+pub(crate) fn run(arguments: &CalibrateArguments) -> Result<(String, Outcome), Failure> {
+    let (input, report) = input_and_report_of(&arguments.folder)?;
     if report.calibrations.is_empty() {
         return Err(Failure::NotThere {
             what: "the run sheet names no standard".to_owned(),
@@ -14,9 +20,51 @@ pub(crate) fn run(arguments: &PlainFolderArguments) -> Result<(String, Outcome),
         });
     }
     let attention = report.calibrations.iter().any(|calibration| !calibration.is_accepted());
-    let text = match arguments.format {
+    let mut text = match arguments.format {
         Format::Table => render::calibrations::table_for(&report),
         Format::Json => json::text(&json::calibrations::of(&report)),
     };
+    if let Some(path) = &arguments.figure {
+        figure::check_name(path)?;
+        let chosen = chosen(&report, arguments.lot.as_deref())?;
+        let paths = write_figures(&input.method, &chosen, path)?;
+        if arguments.format == Format::Table {
+            text.push_str(&figure::written(&paths));
+        }
+    }
     Ok((text, Outcome::attention_if(attention)))
+}
+
+fn chosen<'r>(report: &'r Report, lot: Option<&str>) -> Result<Vec<&'r CalibrationLink>, Failure> {
+    let is_wanted = |link: &&CalibrationLink| lot.is_none_or(|lot| link.key.lot == lot);
+    let chosen: Vec<&CalibrationLink> = report.calibrations.iter().filter(is_wanted).collect();
+    if !chosen.is_empty() {
+        return Ok(chosen);
+    }
+    let known: BTreeSet<&str> = report.calibrations.iter().map(|link| link.key.lot.as_str()).collect();
+    let known: Vec<&str> = known.into_iter().filter(|lot| !lot.is_empty()).collect();
+    let cure = if known.is_empty() {
+        "the calibration is not by lot: leave --lot out".to_owned()
+    } else {
+        format!("lots: {}", known.join(", "))
+    };
+    Err(Failure::NotThere {
+        what: format!("there is no calibration of lot \"{}\"", lot.unwrap_or_default()),
+        cure,
+    })
+}
+
+/// One file where there is one calibration, else one each, named after lot and channel.
+fn write_figures(method: &Method, links: &[&CalibrationLink], path: &Path) -> Result<Vec<PathBuf>, Failure> {
+    let mut paths: Vec<PathBuf> = Vec::new();
+    for (index, link) in links.iter().enumerate() {
+        let mut own =
+            if links.len() == 1 { path.to_owned() } else { figure::labelled(path, &link.key.label()) };
+        if paths.contains(&own) {
+            own = figure::labelled(&own, &(index + 1).to_string());
+        }
+        figure::write(&own, &calibration_figure(method, link))?;
+        paths.push(own);
+    }
+    Ok(paths)
 }

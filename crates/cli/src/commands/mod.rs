@@ -5,21 +5,28 @@ pub(crate) mod completions;
 pub(crate) mod determine;
 pub(crate) mod evaluate;
 pub(crate) mod explain;
+mod figure;
 pub(crate) mod inspect;
 pub(crate) mod man;
 
 use std::path::Path;
 
-use stillwell_method::{Report, determine as walk_the_chain};
+use stillwell_method::{Input, Report, determine as walk_the_chain};
 
 use crate::exit::Failure;
 use crate::progress::Progress;
 
 /// Opens a folder and walks the chain, with progress on the way.
 fn report_of(folder: &Path) -> Result<Report, Failure> {
+    input_and_report_of(folder).map(|(_, report)| report)
+}
+
+/// The same, with the input, for whoever draws its curves.
+fn input_and_report_of(folder: &Path) -> Result<(Input, Report), Failure> {
     let mut progress = Progress::new();
     let input = stillwell_folder::open(folder, |name| progress.show(&format!("reading {name}")))
         .map_err(|error| Failure::Folder { folder: folder.to_owned(), error })?;
     progress.show("evaluating");
-    Ok(walk_the_chain(&input))
+    let report = walk_the_chain(&input);
+    Ok((input, report))
 }

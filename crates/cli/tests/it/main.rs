@@ -8,6 +8,7 @@ mod bad_run_sheets;
 mod command;
 mod documents;
 mod examples;
+mod figures;
 mod pages;
 #[path = "../../../folder/tests/it/small_study.rs"]
 mod small_study;
