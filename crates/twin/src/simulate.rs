@@ -3,11 +3,12 @@
 use stillwell_scan::Technique;
 
 use crate::cell::{Cell, Medium};
-use crate::diffusion::{Extent, Profiles, STAGE_SHARE, Space, Stage, StageMatrix};
+use crate::diffusion::{Extent, Profiles, Space, StageMatrix};
 use crate::error::TwinError;
 use crate::interface::{Answer, Drive, Interface, Unsettled};
 use crate::kinetics::{Kinetics, MAX_EDGE_DENSITY_A_PER_M2, Supply};
 use crate::program::{Program, Recording, Stretch};
+use crate::stages::{STAGE_SHARE, STAGES, Stage};
 use crate::temperature::{arrhenius_factor, thermal_voltage_v};
 use crate::time_steps::Steps;
 use crate::trace::{AnalogTrace, Trace, Window};
@@ -287,7 +288,7 @@ impl<'a> Walk<'a> {
         self.check_edge()
     }
 
-    /// One time step, in two stages.
+    /// One time step, in its stages.
     fn step(
         &mut self,
         programmed_v: f64,
@@ -300,14 +301,15 @@ impl<'a> Walk<'a> {
         let rate_v_per_s = rate_v_per_s + if self.time_s >= 0.0 { drift } else { 0.0 };
         let stage_s = STAGE_SHARE * length_s;
         let start_v = self.interface_v;
-        let drive =
-            Drive { applied_v: applied_v + rate_v_per_s * stage_s, rate_v_per_s, from_v: start_v, stage_s };
-        let first = self.stage(Stage::First, matrix, drive)?;
-        let from_v = start_v + (1.0 - STAGE_SHARE) / STAGE_SHARE * (first.interface_v - start_v);
-        let drive = Drive { applied_v: applied_v + rate_v_per_s * length_s, rate_v_per_s, from_v, stage_s };
-        let second = self.stage(Stage::Second, matrix, drive)?;
-        self.interface_v = second.interface_v;
-        self.current_a = second.current_a;
+        let mut passed_v = [start_v; 3];
+        for stage in STAGES {
+            let from_v = stage.departure(start_v, passed_v[0], passed_v[1]);
+            let applied_v = applied_v + rate_v_per_s * stage.moment * length_s;
+            let answer = self.stage(stage, matrix, Drive { applied_v, rate_v_per_s, from_v, stage_s })?;
+            passed_v[stage.index] = answer.interface_v;
+            self.interface_v = answer.interface_v;
+            self.current_a = answer.current_a;
+        }
         Ok(())
     }
 

@@ -14,8 +14,9 @@ pub(crate) struct Steps {
 }
 
 impl Steps {
-    /// After a jump the k-th of N moments lies at (k/N)² of the time: equally spaced in the thickness of the diffusion
-    /// layer. A window of some length is divided into equal steps no longer than the one before it.
+    /// After a jump the k-th of N moments lies at (k/N)^1.5 of the time: between equal steps, which are best at the end,
+    /// and steps equal in the thickness of the diffusion layer, which are best at the start. A window of some length is
+    /// divided into equal steps no longer than the one before it.
     pub(crate) fn new(stretch: &Stretch, window_s: f64, steps_per_pulse: u32) -> Self {
         let window_s = if stretch.reading.is_some() { window_s } else { 0.0 };
         let before_s = stretch.duration_s - window_s;
@@ -24,7 +25,10 @@ impl Steps {
             Pace::Rest => (steps_per_pulse.saturating_mul(REST_FACTOR), true),
             Pace::Even(n) => (n, false),
         };
-        let share = |k: u32| (f64::from(k) / f64::from(n)) * (f64::from(k) / f64::from(n));
+        let share = |k: u32| {
+            let linear = f64::from(k) / f64::from(n);
+            linear * libm::sqrt(linear)
+        };
         let length_s =
             |k: u32| before_s * if is_graded { share(k + 1) - share(k) } else { 1.0 / f64::from(n) };
         let mut lengths_s: Vec<f64> = (0..n).map(length_s).collect();

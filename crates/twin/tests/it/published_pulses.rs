@@ -118,10 +118,10 @@ fn differential_pulse_has_height_width_and_place() {
 }
 
 #[test]
-fn default_resolution_is_good_to_half_a_hundredth_of_the_peak() {
+fn default_resolution_is_good_to_a_thousandth_of_the_peak() {
     let found = largest_difference(0.05, 0.01, &Recording::default());
     let mut comparison = Comparison::default();
     let expected = crate::check_values::expected("swv_wave", "dPsi_peak");
-    comparison.hold("dPsi_peak, default resolution", found, expected, 0.005);
+    comparison.hold("dPsi_peak, default resolution", found, expected, 0.001);
     comparison.end(1);
 }
