@@ -7,7 +7,7 @@
 /// γ: length of each stage over that of the step; the root of x³ − 3x² + 3x/2 − 1/6 between 1/6 and 1/2.
 pub(crate) const STAGE_SHARE: f64 = 0.43586652150845899942;
 
-const MIDDLE: f64 = (1.0 + STAGE_SHARE) / 2.0;
+const MIDDLE: f64 = f64::midpoint(1.0, STAGE_SHARE);
 const FROM_FIRST: f64 = (MIDDLE - STAGE_SHARE) / STAGE_SHARE;
 const LAST_FIRST: f64 = -(6.0 * STAGE_SHARE * STAGE_SHARE - 16.0 * STAGE_SHARE + 1.0) / 4.0 / STAGE_SHARE;
 const LAST_SECOND: f64 = (6.0 * STAGE_SHARE * STAGE_SHARE - 20.0 * STAGE_SHARE + 5.0) / 4.0 / STAGE_SHARE;
