@@ -65,8 +65,6 @@ pub struct SignalLink {
     pub peak_index: usize,
     /// Baseline current under the vertex, A.
     pub baseline_at_peak_a: f64,
-    /// Factor by which the signal was corrected to the calibration's temperature; 1 where it was not.
-    pub temperature_factor: f64,
 }
 
 /// One scan of the run sheet on its way to a signal.

@@ -78,7 +78,6 @@ impl SignalStep<'_, '_> {
             despiked: signal.despiked,
             peak_index: signal.peak_index,
             baseline_at_peak_a: signal.baseline_at_peak_a,
-            temperature_factor: 1.0,
         })
     }
 
