@@ -1,0 +1,12 @@
+//! The twin married to the method: what a cell and a circuit would give, before they are built.
+//!
+//! In go a method, a [`CellModel`] and a [`CircuitModel`]; out come scans whose truth is known, already in the form of the
+//! chain's one input, and what the chain makes of them: detection limit, bias, precision, coverage, refusals.
+//!
+//! The twin never sees the evaluation and the method never sees the twin: they meet here. Every number is a function of
+//! a seed and its own numbers, so that threads change nothing. This room opens no file and draws nothing.
+#![warn(clippy::indexing_slicing)]
+
+mod model;
+
+pub use model::{CellModel, CircuitModel};

@@ -1,0 +1,1 @@
+//! One integration-test binary of this room.
