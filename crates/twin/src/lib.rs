@@ -36,8 +36,8 @@ pub use error::TwinError;
 pub use fault::Fault;
 pub use geometry::Geometry;
 pub use instrument::{
-    Circuit, Code, Converter, Mains, Overload, SampleNoise, flicker_variance_a2, johnson_a2_per_hz, low_pass,
-    measure, shot_a2_per_hz,
+    Circuit, Code, Converter, Mains, Overload, Part, SampleNoise, flicker_variance_a2, johnson_a2_per_hz,
+    low_pass, measure, shot_a2_per_hz,
 };
 pub use kinetics::MAX_COUPLES;
 pub use lots::{Population, Spread, Variation};

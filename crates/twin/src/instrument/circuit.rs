@@ -40,6 +40,43 @@ pub struct Circuit {
     pub samples_per_reading: u32,
     /// What becomes of a reading that hit an end of the range.
     pub overload: Overload,
+    /// A part taken as perfect, to ask what it costs.
+    pub without: Option<Part>,
+}
+
+/// A part of the circuit that keeps a reading from the current itself.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Part {
+    /// Steps of the current's converter; the ends of its range stay.
+    ConverterSteps,
+    /// Thermal noise of the feedback resistor.
+    Johnson,
+    /// Shot noise of the current.
+    Shot,
+    /// 1/f noise.
+    Flicker,
+    /// Pickup from the mains.
+    Mains,
+    /// Steps of the potential's converter.
+    PotentialSteps,
+}
+
+impl Part {
+    /// Every part.
+    pub const ALL: [Self; 6] =
+        [Self::ConverterSteps, Self::Johnson, Self::Shot, Self::Flicker, Self::Mains, Self::PotentialSteps];
+
+    /// Its name, for tables.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::ConverterSteps => "steps of the current converter",
+            Self::Johnson => "thermal noise of the feedback resistor",
+            Self::Shot => "shot noise of the current",
+            Self::Flicker => "1/f noise",
+            Self::Mains => "mains pickup",
+            Self::PotentialSteps => "steps of the potential converter",
+        }
+    }
 }
 
 /// Pickup from the mains: amplitude × sin(2π f t + phase), t from the start of the scan.
@@ -94,7 +131,30 @@ impl Circuit {
             offset_a: 0.0,
             samples_per_reading: 1,
             overload: Overload::Marked,
+            without: None,
         }
+    }
+
+    /// The same circuit with this part perfect.
+    ///
+    /// # Example
+    ///
+    /// ```
+    /// use stillwell_twin::{Circuit, Part};
+    /// let mut circuit = Circuit::new(1e-5, 10);
+    /// circuit.potential_step_v = 0.001;
+    /// assert_eq!(circuit.without(Part::PotentialSteps).applied_v(-0.0004), -0.0004);
+    /// ```
+    #[must_use]
+    pub fn without(&self, part: Part) -> Self {
+        let mut circuit = Self { without: Some(part), ..self.clone() };
+        match part {
+            Part::Flicker => circuit.flicker_a_per_root_hz = 0.0,
+            Part::Mains => circuit.mains = None,
+            Part::PotentialSteps => circuit.potential_step_v = 0.0,
+            Part::ConverterSteps | Part::Johnson | Part::Shot => {}
+        }
+        circuit
     }
 
     /// Feedback resistor, Ω: full scale over range.

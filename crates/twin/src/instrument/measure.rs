@@ -3,7 +3,7 @@
 use stillwell_scan::Scan;
 use stillwell_stats::random::RandomStream;
 
-use super::circuit::{Circuit, Overload};
+use super::circuit::{Circuit, Overload, Part};
 use super::converter::Converter;
 use super::filter::Filtered;
 use super::noise::Noise;
@@ -88,7 +88,8 @@ impl Front<'_> {
             return f64::NAN;
         };
         let n_samples = self.circuit.samples_per_reading;
-        let mut sum = 0_i64;
+        let is_stepless = self.circuit.without == Some(Part::ConverterSteps);
+        let (mut sum, mut sum_a) = (0_i64, 0.0);
         let mut has_end = false;
         for sample in 1..=n_samples {
             let share = f64::from(n_samples - sample) / f64::from(n_samples);
@@ -96,10 +97,14 @@ impl Front<'_> {
             let sample_a = self.sample_a(time_s);
             let code = self.converter.code(sample_a);
             sum += code.code;
+            sum_a += if code.is_end { self.converter.current_a(code) } else { sample_a };
             has_end |= code.is_end;
         }
         if has_end && self.circuit.overload == Overload::Marked {
             return f64::NAN;
+        }
+        if is_stepless {
+            return sum_a / f64::from(n_samples);
         }
         sum as f64 / f64::from(n_samples) * self.converter.step_a()
     }

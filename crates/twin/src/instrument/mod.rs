@@ -6,7 +6,7 @@ mod filter;
 mod measure;
 mod noise;
 
-pub use circuit::{Circuit, Mains, Overload, SampleNoise};
+pub use circuit::{Circuit, Mains, Overload, Part, SampleNoise};
 pub use converter::{Code, Converter};
 pub use filter::low_pass;
 pub use measure::measure;

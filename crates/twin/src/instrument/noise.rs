@@ -4,7 +4,7 @@ use core::f64::consts::{LN_2, TAU};
 
 use stillwell_stats::random::RandomStream;
 
-use super::circuit::{Circuit, Mains};
+use super::circuit::{Circuit, Mains, Part};
 
 /// Boltzmann constant, J/K; CODATA 2022, exact.
 const BOLTZMANN_J_PER_K: f64 = 1.380649e-23;
@@ -175,6 +175,7 @@ impl Pickup {
 /// All noise of a circuit as its converter meets it.
 pub(super) struct Noise {
     johnson_a2_per_hz: f64,
+    has_shot: bool,
     bandwidth_hz: f64,
     time_constant_s: f64,
     white: White,
@@ -186,8 +187,10 @@ pub(super) struct Noise {
 impl Noise {
     pub(super) fn new(circuit: &Circuit, stream: &mut RandomStream) -> Self {
         let (white, flicker, mains) = (branch(stream), branch(stream), branch(stream));
+        let johnson = johnson_a2_per_hz(circuit.feedback_ohm(), circuit.temperature_k);
         Self {
-            johnson_a2_per_hz: johnson_a2_per_hz(circuit.feedback_ohm(), circuit.temperature_k),
+            johnson_a2_per_hz: if circuit.without == Some(Part::Johnson) { 0.0 } else { johnson },
+            has_shot: circuit.without != Some(Part::Shot),
             bandwidth_hz: circuit.noise_bandwidth_hz(),
             time_constant_s: circuit.time_constant_s(),
             white: White::new(white),
@@ -201,7 +204,8 @@ impl Noise {
     pub(super) fn at_a(&mut self, time_s: f64, current_a: f64) -> f64 {
         let elapsed_s = self.last_s.map_or(f64::INFINITY, |last_s| time_s - last_s);
         self.last_s = Some(time_s);
-        let density_a2_per_hz = self.johnson_a2_per_hz + shot_a2_per_hz(current_a);
+        let shot = if self.has_shot { shot_a2_per_hz(current_a) } else { 0.0 };
+        let density_a2_per_hz = self.johnson_a2_per_hz + shot;
         let white_sd_a = libm::sqrt(density_a2_per_hz * self.bandwidth_hz);
         let white_a = white_sd_a * self.white.next(libm::exp(-elapsed_s / self.time_constant_s));
         let pickup_a = self.pickup.as_ref().map_or(0.0, |pickup| pickup.at_a(time_s));

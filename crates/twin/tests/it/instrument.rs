@@ -7,8 +7,9 @@ use stillwell_scan::{Scan, Technique, TechniqueKind};
 use stillwell_stats::random::RandomStream;
 use stillwell_stats::{mean, standard_deviation};
 use stillwell_twin::{
-    AnalogTrace, Circuit, Converter, FARADAY_C_PER_MOL, GAS_CONSTANT_J_PER_MOL_K, Mains, Overload, Reading,
-    Recording, Trace, TwinError, Window, johnson_a2_per_hz, low_pass, measure, shot_a2_per_hz, simulate,
+    AnalogTrace, Circuit, Converter, FARADAY_C_PER_MOL, GAS_CONSTANT_J_PER_MOL_K, Mains, Overload, Part,
+    Reading, Recording, Trace, TwinError, Window, johnson_a2_per_hz, low_pass, measure, shot_a2_per_hz,
+    simulate,
 };
 
 use crate::scenes::{one_couple, square_wave};
@@ -443,4 +444,22 @@ fn after_a_jump_of_the_potential_the_new_current_holds_at_once() {
     // One pole of 1 s after 10 ms: 1 − e^(−0.01) of a step, and of a ramp the half of it.
     assert!((read_a(0.1) / 1e-4 + libm::expm1(-0.01)).abs() < 1e-4);
     assert!((read_a(0.0) / 1e-4 + libm::expm1(-0.01) / 2.0).abs() < 1e-4);
+}
+
+#[test]
+fn a_part_taken_as_perfect_takes_its_share_of_the_noise_and_no_other() {
+    let current_a = 1e-6;
+    let circuit = fine(2e-6);
+    let noise = circuit.sample_noise(current_a);
+    let read = |circuit: &Circuit| scan(&steady(current_a, 0.01, 20_000), circuit, 7).current_a;
+    assert_variance(&read(&circuit.without(Part::Johnson)), noise.shot_a);
+    assert_variance(&read(&circuit.without(Part::Shot)), noise.johnson_a);
+
+    let coarse = Circuit { adc_bits: 8, ..circuit };
+    let step_a = coarse.converter().step_a();
+    let (stepped, stepless) = (read(&coarse), read(&coarse.without(Part::ConverterSteps)));
+    assert_ne!(stepped, stepless);
+    for (stepped_a, stepless_a) in stepped.iter().zip(&stepless) {
+        assert!((stepped_a - stepless_a).abs() <= 0.5001 * step_a);
+    }
 }
