@@ -1,4 +1,4 @@
-//! What was recorded: scans, techniques, and reading text of any dialect.
+//! What was recorded: scans, techniques, reading text of any dialect, and writing it.
 //!
 //! In go the bytes of one text file, its name and the answers that the method's `[reading]` pins ([`ReadingPin`]);
 //! out comes a [`ReadFile`]: its [`Scan`]s in volts and amperes, the [`Reading`] (how the text was understood, in one
@@ -35,6 +35,7 @@ mod steps;
 mod technique;
 mod units;
 mod waveform;
+mod write;
 
 pub use clock::CalendarDate;
 pub use compare::{Difference, grid_differences, settings_differences};
@@ -48,3 +49,4 @@ pub use segments::{Segment, SweepDirection};
 pub use technique::{Technique, TechniqueKind};
 pub use units::{CurrentUnit, PotentialUnit};
 pub use waveform::{TechniqueIncomplete, Waveform};
+pub use write::{Arrangement, TextForm, write};

@@ -14,3 +14,4 @@ mod compare;
 mod limits;
 mod properties;
 mod real_data;
+mod written;
