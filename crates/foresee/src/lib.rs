@@ -9,4 +9,9 @@
 
 mod model;
 
+mod cell_file;
+mod circuit_file;
+mod judged;
+mod population_file;
+
 pub use model::{CellModel, CircuitModel};

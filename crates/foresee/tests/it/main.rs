@@ -1,1 +1,3 @@
 //! One integration-test binary of this room.
+
+mod copper_strip;
