@@ -7,11 +7,28 @@
 //! a seed and its own numbers, so that threads change nothing. This room opens no file and draws nothing.
 #![warn(clippy::indexing_slicing)]
 
-mod model;
-
 mod cell_file;
 mod circuit_file;
+mod error;
 mod judged;
+mod model;
 mod population_file;
 
+mod bench;
+mod plan;
+mod record;
+mod sheet;
+
+pub mod alder_vale;
+mod outlook;
+mod scored;
+mod trial;
+
+pub use bench::{Bench, Exposure};
+pub use error::ForeseeError;
 pub use model::{CellModel, CircuitModel};
+pub use outlook::{LevelOutlook, Limiting, Outlook, Question, Share, Spread, tried_levels};
+pub use plan::{Batch, Measurement, Water};
+pub use record::{Recorded, Traces, simulate_plan};
+pub use scored::{Came, Scored, scored};
+pub use trial::{text_form, trial};

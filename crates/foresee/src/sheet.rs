@@ -1,0 +1,100 @@
+//! The run sheet of a plan: one line a scan, in the order of the work; an empty cell means "not stated".
+
+use stillwell_quantity::QuantityKind;
+
+use crate::plan::PlannedScan;
+
+const HEADER: [&str; 21] = [
+    "file",
+    "scan",
+    "role",
+    "sample",
+    "level",
+    "unit",
+    "lot",
+    "electrode",
+    "electrode_scan",
+    "channel",
+    "batch",
+    "date",
+    "temperature_c",
+    "ph",
+    "chloride_mg_per_l",
+    "conductivity_us_per_cm",
+    "dilution",
+    "dilution_u",
+    "exclude",
+    "override",
+    "note",
+];
+
+/// The run sheet: comma-separated UTF-8. `cell_k` is the temperature where a measurement states none.
+pub(crate) fn text(scans: &[PlannedScan<'_>], kind: &QuantityKind, cell_k: f64) -> String {
+    let unit = plain_unit(kind);
+    let mut text = HEADER.join(",") + "\n";
+    for scan in scans {
+        let cells = cells(scan, &unit, cell_k - 273.15).map(|cell| quoted_where_needed(&cell));
+        text.push_str(&cells.join(","));
+        text.push('\n');
+    }
+    text
+}
+
+fn cells(scan: &PlannedScan<'_>, unit: &str, cell_c: f64) -> [String; 21] {
+    let measurement = scan.measurement;
+    let temperature_c = measurement.stated_temperature_c.or(measurement.temperature_c).unwrap_or(cell_c);
+    let (dilution, dilution_u) = measurement.dilution.clone().unwrap_or_default();
+    [
+        scan.file_name(),
+        scan.ordinal.to_string(),
+        measurement.role.word().to_owned(),
+        measurement.sample.clone(),
+        measurement.level.map_or_else(String::new, |level| level.to_string()),
+        measurement.level.map_or_else(String::new, |_| unit.to_owned()),
+        scan.batch.lot.clone(),
+        scan.strip_name(),
+        scan.electrode_scan.to_string(),
+        "1".to_owned(),
+        scan.batch.name.clone(),
+        scan.batch.date.clone(),
+        format!("{temperature_c:.1}"),
+        measurement.water.ph.clone(),
+        measurement.water.chloride_mg_per_l.clone(),
+        measurement.water.conductivity_us_per_cm.clone(),
+        dilution,
+        dilution_u,
+        String::new(),
+        String::new(),
+        measurement.note.clone(),
+    ]
+}
+
+/// Unit and species without raised or lowered digits, as a person types them: `mg/L as NO3-`.
+fn plain_unit(kind: &QuantityKind) -> String {
+    kind.to_string()
+        .chars()
+        .map(|character| match character {
+            '₀' => '0',
+            '₁' => '1',
+            '₂' => '2',
+            '₃' => '3',
+            '₄' => '4',
+            '₅' => '5',
+            '₆' => '6',
+            '₇' => '7',
+            '₈' => '8',
+            '₉' => '9',
+            '⁺' => '+',
+            '⁻' => '-',
+            other => other,
+        })
+        .collect()
+}
+
+fn quoted_where_needed(cell: &str) -> String {
+    if cell.contains([',', '"', '\n']) {
+        format!("\"{}\"", cell.replace('"', "\"\""))
+    } else {
+        cell.to_owned()
+    }
+}

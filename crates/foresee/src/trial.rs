@@ -1,0 +1,82 @@
+//! One trial: what a method asks of one lot on one day, with samples whose truth is known.
+
+use stillwell_method::{BlankUse, Method, Role};
+use stillwell_scan::TextForm;
+use stillwell_twin::Circuit;
+
+use crate::error::ForeseeError;
+use crate::plan::{Batch, Measurement};
+
+/// Scans on each strip of a trial; blanks are scanned once.
+pub(crate) const SCANS_PER_STRIP: u32 = 2;
+
+/// Strips of each check standard and control.
+const CHECK_STRIPS: u32 = 2;
+
+/// The batch that a method asks for: blanks, standards at its levels, check standards and a control before the samples, and
+/// check standards after them, with `replicates` strips for each standard.
+///
+/// # Errors
+/// A method without levels.
+pub fn trial(
+    method: &Method,
+    lot_number: u64,
+    replicates: u32,
+    form: &TextForm,
+    samples: Vec<Measurement>,
+) -> Result<Batch, ForeseeError> {
+    let levels = &method.calibration.levels;
+    let mut positive: Vec<f64> = levels.iter().copied().filter(|level| *level > 0.0).collect();
+    positive.sort_by(f64::total_cmp);
+    let (Some(middle), Some(low)) = (positive.get(positive.len() / 2), positive.get(positive.len() / 3))
+    else {
+        return Err(ForeseeError::OutOfRange {
+            what: "the number of levels above zero in [calibration] levels",
+            found: positive.len() as f64,
+            accepted: "1 or more; a calibration needs several",
+        });
+    };
+    let check = |note: &str| Measurement {
+        note: note.to_owned(),
+        ..Measurement::known(Role::CheckStandard, *middle, CHECK_STRIPS, SCANS_PER_STRIP)
+    };
+    let standards = levels
+        .iter()
+        .map(|level| Measurement::known(Role::Standard, *level, replicates, SCANS_PER_STRIP))
+        .collect();
+    let mut files = Vec::new();
+    if method.evaluation.blank != BlankUse::Ignore {
+        files.push(("blanks".to_owned(), vec![Measurement::new(Role::Blank, 0.0, replicates.max(3))]));
+    }
+    files.push(("standards".to_owned(), standards));
+    if !samples.is_empty() {
+        let control = Measurement::known(Role::ElectrodeControl, *low, CHECK_STRIPS, SCANS_PER_STRIP);
+        files.push(("opening-checks".to_owned(), vec![check("before the samples"), control]));
+        files.push(("samples".to_owned(), samples));
+        files.push(("closing-checks".to_owned(), vec![check("after the samples")]));
+    }
+    Ok(Batch {
+        name: format!("B{lot_number}"),
+        date: String::new(),
+        lot: format!("T{lot_number:02}"),
+        lot_number,
+        form: form.clone(),
+        extension: "csv",
+        files,
+    })
+}
+
+/// Plain text with as many decimals of a microampere as the circuit's converter resolves, and two more.
+///
+/// # Source
+/// Common practice, no source.
+pub fn text_form(circuit: &Circuit) -> TextForm {
+    let step_ua = circuit.converter().step_a() * 1e6 / f64::from(circuit.samples_per_reading);
+    let mut decimals = 3;
+    let mut unit = 1e-3;
+    while unit > step_ua / 100.0 && decimals < 9 {
+        unit /= 10.0;
+        decimals += 1;
+    }
+    TextForm::plain(decimals)
+}
