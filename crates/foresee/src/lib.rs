@@ -12,7 +12,6 @@ mod circuit_file;
 mod error;
 mod judged;
 mod model;
-mod population_file;
 
 mod bench;
 mod plan;
@@ -23,6 +22,7 @@ pub mod alder_vale;
 mod outlook;
 mod scored;
 mod trial;
+mod vary;
 
 pub use bench::{Bench, Exposure};
 pub use error::ForeseeError;
@@ -32,3 +32,4 @@ pub use plan::{Batch, Measurement, Water};
 pub use record::{Recorded, Traces, simulate_plan};
 pub use scored::{Came, Scored, scored};
 pub use trial::{text_form, trial};
+pub use vary::{CircuitKey, Varied, VaryError};

@@ -120,12 +120,25 @@ fn escaped(c: char) -> Vec<char> {
     if c.is_control() { c.escape_default().collect() } else { vec![c] }
 }
 
-/// The known word nearest to `word`, if any is near enough to be meant.
+/// The known word nearest to `word`, if any is near enough to be meant; a key that lacks its unit is near to the key with it.
+///
+/// # Example
+/// ```
+/// use stillwell_method::toml_file::nearest;
+/// let known = ["shape", "area_mm2"];
+/// assert_eq!(nearest("sahpe", &known), Some("shape"));
+/// assert_eq!(nearest("area", &known), Some("area_mm2"));
+/// assert_eq!(nearest("colour", &known), None);
+/// ```
 pub fn nearest<'a>(word: &str, known: &[&'a str]) -> Option<&'a str> {
+    let word = word.to_lowercase();
+    let lacks_unit =
+        |candidate: &&&str| candidate.strip_prefix(&word).is_some_and(|rest| rest.starts_with('_'));
     known
         .iter()
-        .map(|candidate| (strsim::damerau_levenshtein(&word.to_lowercase(), candidate), *candidate))
+        .map(|candidate| (strsim::damerau_levenshtein(&word, candidate), *candidate))
         .min()
         .filter(|(distance, candidate)| *distance <= 2.max(candidate.len() / 3))
         .map(|(_, candidate)| candidate)
+        .or_else(|| known.iter().find(lacks_unit).copied())
 }

@@ -146,7 +146,8 @@ fn a_difference_point_of_the_handheld_scatters_by_about_30_na() {
     println!("standard deviation of a difference point: {sd_a:e} A");
     assert!((sd_a - 30e-9).abs() < 2e-9);
     // The handheld can read what the method asks for: the largest forward current of 100 mg/L keeps away from the ends.
-    let strong = simulate(&strip().with_analyte(100.0 / NITRATE_G_PER_MOL), &technique(), &recording()).unwrap();
+    let strong =
+        simulate(&strip().with_analyte(100.0 / NITRATE_G_PER_MOL), &technique(), &recording()).unwrap();
     let most_a = strong.forward_a.iter().flatten().fold(0.0_f64, |most, a| most.max(a.abs()));
     println!("largest forward current at 100 mg/L: {most_a:e} A of {:e} A", model.circuit.range_a);
     assert!(most_a < 0.8 * model.circuit.range_a);

@@ -1,3 +1,14 @@
 //! One integration-test binary of this room.
 
+#![expect(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::float_cmp,
+    clippy::indexing_slicing,
+    reason = "a test stops at the first surprise and prints what it found; expected values are exact"
+)]
+
+mod cell_file;
+mod circuit_file;
 mod copper_strip;
+mod vary;

@@ -12,7 +12,7 @@ const VOLTS: [Key; 3] = [Key::same("lot_sd_v"), Key::same("electrode_sd_v"), Key
 
 type Part = fn(&mut Population) -> &mut Spread;
 
-pub(crate) fn population(reader: &mut Reader<'_>, root: &mut Section<'_>) -> Population {
+pub(super) fn population(reader: &mut Reader<'_>, root: &mut Section<'_>) -> Population {
     let mut section = root.section(reader, "population");
     let mut population = Population::default();
     let parts: [(&'static str, Part); 4] = [
