@@ -11,6 +11,7 @@
 //! difference current from it, over the peak.
 
 use std::io::Write as _;
+use std::str::FromStr;
 use std::time::Instant;
 
 use stillwell_scan::{Technique, TechniqueKind};
@@ -26,11 +27,10 @@ const AREA_M2: f64 = 1e-4;
 const HALF_S: f64 = 0.02;
 
 fn main() -> Result<(), Failure> {
-    let (n_steps, finer, repeat) = (option("--steps", 600)?, option("--finer", 1)?, option("--repeat", 5)?);
-    let n_scans = option("--scans", 0)?;
+    let (n_steps, repeat, n_scans) = (option("--steps", 600)?, option("--repeat", 5)?, option("--scans", 0)?);
     let technique = technique(n_steps);
-    let recording =
-        Recording { resolution: Resolution::default().finer(u32::try_from(finer)?), ..Recording::default() };
+    let resolution = resolution()?;
+    let recording = Recording { resolution, ..Recording::default() };
     let run = |index: usize| simulate(&cell(index), &technique, &recording);
     let mut trace = run(0)?;
     let mut seconds = f64::INFINITY;
@@ -50,10 +50,20 @@ fn main() -> Result<(), Failure> {
     Ok(())
 }
 
-fn option(name: &str, default: usize) -> Result<usize, Failure> {
+/// The default, finer by `--finer`; then what is given.
+fn resolution() -> Result<Resolution, Failure> {
+    let given = Resolution::default().finer(option("--finer", 1)?);
+    Ok(Resolution {
+        nodes_per_layer: option("--nodes", given.nodes_per_layer)?,
+        growth: option("--growth", given.growth)?,
+        steps_per_pulse: option("--time-steps", given.steps_per_pulse)?,
+    })
+}
+
+fn option<T: FromStr<Err: Into<Failure>>>(name: &str, default: T) -> Result<T, Failure> {
     let arguments: Vec<String> = std::env::args().collect();
     match arguments.iter().position(|a| a == name) {
-        Some(at) => Ok(arguments.get(at + 1).ok_or("a value is missing")?.parse()?),
+        Some(at) => arguments.get(at + 1).ok_or("a value is missing")?.parse().map_err(Into::into),
         None => Ok(default),
     }
 }

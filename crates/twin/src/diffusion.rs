@@ -4,10 +4,11 @@
 
 use crate::cell::{Cell, Medium};
 use crate::geometry::{Grid, conductance};
-use crate::kinetics::Kinetics;
+use crate::kinetics::{Fluxes, Kinetics};
 use crate::recurrence::Recurrence;
 use crate::stages::Stage;
 use crate::temperature::arrhenius_factor;
+use crate::transport::Transport;
 
 /// Grids and constants of all species.
 #[derive(Debug, Clone)]
@@ -19,8 +20,9 @@ pub(crate) struct Space {
     stirred_layer_m: Option<f64>,
 }
 
+/// One species on its grid.
 #[derive(Debug, Clone)]
-struct Substance {
+pub(crate) struct Substance {
     grid: Grid,
     is_film: bool,
     diffusion_m2_per_s: f64,
@@ -58,7 +60,7 @@ pub(crate) struct StageMatrix {
     factors: Vec<Factor>,
     stage_s: f64,
     /// By species and couple: fall of the surface concentration per flux of the couple, s/m.
-    pub(crate) response: Vec<f64>,
+    response: Vec<f64>,
 }
 
 /// Concentrations of all species and the scratch of one stage.
@@ -71,7 +73,7 @@ pub(crate) struct Profiles {
     next: Vec<Vec<f64>>,
     right: Vec<Vec<f64>>,
     /// Surface concentrations without any flux, mol/m³.
-    pub(crate) level: Vec<f64>,
+    level: Vec<f64>,
 }
 
 impl Space {
@@ -81,18 +83,10 @@ impl Space {
         Self { media, order, radius_m, stirred_layer_m: cell.stirred_layer_m }
     }
 
-    /// Nodes of all species together.
-    pub(crate) fn n_nodes(&self) -> usize {
-        self.media.iter().map(|substance| substance.grid.position_m.len()).sum()
-    }
-
-    pub(crate) fn matrix(&self, kinetics: &Kinetics, stage_s: f64, is_stirred: bool) -> StageMatrix {
-        let layer_m = self.stirred_layer_m.filter(|_| is_stirred);
-        let factors: Vec<Factor> =
-            self.media.iter().map(|substance| factor(substance, stage_s, layer_m, self.radius_m)).collect();
-        let mut matrix = StageMatrix { factors, stage_s, response: Vec::new() };
-        matrix.response = self.responses(kinetics, &matrix);
-        matrix
+    /// All species, where no reaction links or consumes them and nothing is stirred.
+    pub(crate) fn without_reactions(&self) -> Option<&[Substance]> {
+        let is_still = |substance: &Substance| substance.loss_per_s == 0.0 && substance.sources.is_empty();
+        (self.stirred_layer_m.is_none() && self.media.iter().all(is_still)).then_some(&self.media)
     }
 
     /// What a flux of 1 of each couple does to each surface concentration, through the reactions too.
@@ -116,7 +110,57 @@ impl Space {
         responses
     }
 
-    pub(crate) fn profiles(&self) -> Profiles {
+    fn sweep_in(&self, matrix: &StageMatrix, stage: Stage, species: usize, profiles: &mut Profiles) {
+        let right = &mut profiles.right[species];
+        let [first, second] = &profiles.stages;
+        let earlier = profiles.start[species].iter().zip(&first[species]).zip(&second[species]);
+        let factor = &matrix.factors[species];
+        for ((right, ((&start, &first), &second)), share) in
+            right.iter_mut().zip(earlier).zip(&factor.from_start)
+        {
+            *right = share * stage.departure(start, first, second);
+        }
+        let substance = &self.media[species];
+        add_sources(substance, factor, matrix.stage_s, &profiles.next, right);
+        factor.inward.fall(right, substance.bulk_mol_per_m3);
+    }
+}
+
+impl Substance {
+    pub(crate) fn bulk_mol_per_m3(&self) -> f64 {
+        self.bulk_mol_per_m3
+    }
+
+    /// Whether the same fluxes would make the same concentrations fall alike.
+    pub(crate) fn diffuses_like(&self, other: &Self) -> bool {
+        self.diffusion_m2_per_s.to_bits() == other.diffusion_m2_per_s.to_bits() && self.grid == other.grid
+    }
+
+    /// Volume of each node and conductance to the next, per area of the electrode, m and m/s.
+    pub(crate) fn volumes_and_conductances(&self) -> (&[f64], Vec<f64>) {
+        let conductance = self.grid.conductance_per_m.iter();
+        (&self.grid.volume_m, conductance.map(|per_m| self.diffusion_m2_per_s * per_m).collect())
+    }
+}
+
+impl Transport for Space {
+    type Matrix = StageMatrix;
+    type State = Profiles;
+
+    fn n_nodes(&self) -> usize {
+        self.media.iter().map(|substance| substance.grid.position_m.len()).sum()
+    }
+
+    fn matrix(&self, kinetics: &Kinetics, stage_s: f64, is_stirred: bool) -> Self::Matrix {
+        let layer_m = self.stirred_layer_m.filter(|_| is_stirred);
+        let factors: Vec<Factor> =
+            self.media.iter().map(|substance| factor(substance, stage_s, layer_m, self.radius_m)).collect();
+        let mut matrix = StageMatrix { factors, stage_s, response: Vec::new() };
+        matrix.response = self.responses(kinetics, &matrix);
+        matrix
+    }
+
+    fn state(&self) -> Profiles {
         let start: Vec<Vec<f64>> = self
             .media
             .iter()
@@ -131,8 +175,7 @@ impl Space {
         }
     }
 
-    /// Solves a stage as far as it goes without the fluxes: fills [`Profiles::level`].
-    pub(crate) fn prepare(&self, matrix: &StageMatrix, stage: Stage, profiles: &mut Profiles) {
+    fn prepare<'s>(&self, matrix: &StageMatrix, stage: Stage, profiles: &'s mut Profiles) -> &'s [f64] {
         for &species in &self.order {
             self.sweep_in(matrix, stage, species, profiles);
             profiles.level[species] = profiles.right[species][0];
@@ -142,15 +185,19 @@ impl Space {
                 matrix.factors[species].outward.rise(next, 0.0);
             }
         }
+        &profiles.level
     }
 
-    /// Ends a stage with the fluxes that the interface settled on.
-    pub(crate) fn finish(
+    fn response(matrix: &StageMatrix) -> &[f64] {
+        &matrix.response
+    }
+
+    fn finish(
         &self,
         kinetics: &Kinetics,
         matrix: &StageMatrix,
         stage: Stage,
-        fluxes: &[f64],
+        fluxes: &Fluxes,
         profiles: &mut Profiles,
     ) {
         for &species in &self.order {
@@ -166,21 +213,6 @@ impl Space {
         }
         let done = profiles.stages.get_mut(stage.index).unwrap_or(&mut profiles.start);
         core::mem::swap(done, &mut profiles.next);
-    }
-
-    fn sweep_in(&self, matrix: &StageMatrix, stage: Stage, species: usize, profiles: &mut Profiles) {
-        let right = &mut profiles.right[species];
-        let [first, second] = &profiles.stages;
-        let earlier = profiles.start[species].iter().zip(&first[species]).zip(&second[species]);
-        let factor = &matrix.factors[species];
-        for ((right, ((&start, &first), &second)), share) in
-            right.iter_mut().zip(earlier).zip(&factor.from_start)
-        {
-            *right = share * stage.departure(start, first, second);
-        }
-        let substance = &self.media[species];
-        add_sources(substance, factor, matrix.stage_s, &profiles.next, right);
-        factor.inward.fall(right, substance.bulk_mol_per_m3);
     }
 }
 

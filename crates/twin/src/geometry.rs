@@ -63,7 +63,7 @@ impl Geometry {
 
 /// Nodes at x(y) = first (gʸ − 1)/(g − 1), y = 0, 1, 2 …, the first on the surface, the last at the far end; control
 /// volumes end half-way between nodes in y, so that fluxes are second order in the spacing of y.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 #[expect(clippy::struct_field_names, reason = "the unit belongs to the name")]
 pub(crate) struct Grid {
     pub(crate) position_m: Vec<f64>,

@@ -1,7 +1,7 @@
 //! Potential and current at the interface: faradaic current, double layer and uncompensated resistance at once.
 
 use crate::cell::Cell;
-use crate::kinetics::{Fluxes, Kinetics, Supply};
+use crate::kinetics::{Fluxes, Kinetics, MAX_COUPLES, Rates, Supply};
 
 /// Rounds of the search for the potential behind the resistance. Newton needs three or four; the rest is for bisection.
 const MAX_ROUNDS: usize = 200;
@@ -17,6 +17,10 @@ const MAX_STEP_V: f64 = 0.1;
 pub(crate) struct Interface {
     resistance_ohm: f64,
     capacitance_f: f64,
+    /// At the potential that was asked for last.
+    rates: Rates,
+    /// Of the last answer.
+    pub(crate) fluxes: Fluxes,
 }
 
 /// What the circuit imposes at one stage of a time step.
@@ -35,7 +39,6 @@ pub(crate) struct Drive {
 /// What the interface answered.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Answer {
-    pub(crate) fluxes: Fluxes,
     /// Potential across the double layer, V.
     pub(crate) interface_v: f64,
     /// Current through the electrode, A.
@@ -49,14 +52,20 @@ pub(crate) struct Unsettled {
 }
 
 impl Interface {
-    pub(crate) fn new(cell: &Cell) -> Self {
+    pub(crate) fn new(cell: &Cell, kinetics: &Kinetics, first_v: f64) -> Self {
         let capacitance_f = cell.double_layer_f_per_m2 * cell.geometry.area_m2();
-        Self { resistance_ohm: cell.uncompensated_ohm, capacitance_f }
+        Self {
+            resistance_ohm: cell.uncompensated_ohm,
+            capacitance_f,
+            rates: kinetics.rates(first_v),
+            fluxes: [0.0; MAX_COUPLES],
+        }
     }
 
     /// Solves `E_applied − E = R (i_faradaic(E) + C dE/dt)` for E; without resistance E is the applied potential.
+    #[inline]
     pub(crate) fn settle(
-        &self,
+        &mut self,
         kinetics: &Kinetics,
         supply: Supply<'_>,
         drive: Drive,
@@ -65,27 +74,57 @@ impl Interface {
             return self.search(kinetics, supply, drive);
         }
         let interface_v = drive.applied_v;
-        let fluxes = kinetics.fluxes(interface_v, supply).ok_or(Unsettled { mismatch_v: f64::INFINITY })?;
-        let current_a = fluxes.current_a + self.capacitance_f * drive.rate_v_per_s;
-        Ok(Answer { fluxes, interface_v, current_a })
+        self.move_to(kinetics, interface_v);
+        let settled = kinetics.settle(&self.rates, supply, &mut self.fluxes);
+        settled.ok_or(Unsettled { mismatch_v: f64::INFINITY })?;
+        let current_a =
+            kinetics.current_a(&self.rates, &self.fluxes) + self.capacitance_f * drive.rate_v_per_s;
+        Ok(Answer { interface_v, current_a })
+    }
+
+    /// The rates at a potential that stands still without resistance.
+    #[inline]
+    pub(crate) fn standing(
+        &mut self,
+        kinetics: &Kinetics,
+        applied_v: f64,
+        rate_v_per_s: f64,
+    ) -> Option<&Rates> {
+        if self.resistance_ohm > 0.0 || rate_v_per_s != 0.0 {
+            return None;
+        }
+        self.move_to(kinetics, applied_v);
+        Some(&self.rates)
+    }
+
+    #[inline]
+    fn move_to(&mut self, kinetics: &Kinetics, interface_v: f64) {
+        if self.rates.potential_v.to_bits() != interface_v.to_bits() {
+            self.rates = kinetics.rates(interface_v);
+        }
     }
 
     /// Newton's method, kept between bounds: the mismatch falls with the potential, so its sign says on which side of
     /// the solution a trial lies.
-    fn search(&self, kinetics: &Kinetics, supply: Supply<'_>, drive: Drive) -> Result<Answer, Unsettled> {
+    #[inline(never)]
+    fn search(&mut self, kinetics: &Kinetics, supply: Supply<'_>, drive: Drive) -> Result<Answer, Unsettled> {
         let r = self.resistance_ohm;
         let charging = r * self.capacitance_f / drive.stage_s;
         let (mut low_v, mut high_v) = (f64::NEG_INFINITY, f64::INFINITY);
         let mut interface_v = drive.from_v;
         let mut smallest_v = f64::INFINITY;
         for _ in 0..MAX_ROUNDS {
-            let Some(fluxes) = kinetics.fluxes(interface_v, supply) else { break };
-            let mismatch_v = drive.applied_v
-                - interface_v
-                - r * fluxes.current_a
-                - charging * (interface_v - drive.from_v);
+            self.move_to(kinetics, interface_v);
+            if kinetics.settle(&self.rates, supply, &mut self.fluxes).is_none() {
+                break;
+            }
+            let slope_a_per_v = kinetics.slope_a_per_v(&self.rates, supply, &self.fluxes);
+            let Some(slope_a_per_v) = slope_a_per_v else { break };
+            let faradaic_a = kinetics.current_a(&self.rates, &self.fluxes);
+            let mismatch_v =
+                drive.applied_v - interface_v - r * faradaic_a - charging * (interface_v - drive.from_v);
             smallest_v = smallest_v.min(mismatch_v.abs());
-            let slope = -1.0 - r * fluxes.slope_a_per_v.max(0.0) - charging;
+            let slope = -1.0 - r * slope_a_per_v.max(0.0) - charging;
             if mismatch_v > 0.0 {
                 low_v = low_v.max(interface_v);
             } else {
@@ -97,8 +136,8 @@ impl Interface {
                 // By Ohm's law or as a sum: whichever an error of the potential changes less.
                 let by_ohm = slope < -2.0;
                 let current_a =
-                    if by_ohm { (drive.applied_v - interface_v) / r } else { fluxes.current_a + charging_a };
-                return Ok(Answer { fluxes, interface_v, current_a });
+                    if by_ohm { (drive.applied_v - interface_v) / r } else { faradaic_a + charging_a };
+                return Ok(Answer { interface_v, current_a });
             }
             let next_v = interface_v + step_v;
             interface_v =

@@ -46,16 +46,28 @@ pub(crate) struct Supply<'a> {
     pub(crate) response: &'a [f64],
 }
 
-/// Reduction fluxes of all couples and the current that they and the edges make.
+/// All that depends on the potential alone: it need not be calculated again while the potential stands still.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Fluxes {
-    /// mol/(m² s), positive for reduction.
-    pub(crate) of_couple: [f64; MAX_COUPLES],
-    /// A.
-    pub(crate) current_a: f64,
-    /// Its derivative by the potential, A/V.
-    pub(crate) slope_a_per_v: f64,
+pub(crate) struct Rates {
+    pub(crate) potential_v: f64,
+    pub(crate) of_couple: [Rate; MAX_COUPLES],
+    edges_a: f64,
+    edges_slope_a_per_v: f64,
 }
+
+/// Rate constants of one couple over the largest of 1 m/s and themselves.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct Rate {
+    pub(crate) red: f64,
+    pub(crate) ox: f64,
+    pub(crate) one: f64,
+}
+
+/// Reduction fluxes of all couples, mol/(m² s), positive for reduction.
+pub(crate) type Fluxes = [f64; MAX_COUPLES];
+
+/// A row of the system for the fluxes; column `n` is the right-hand side.
+type Row = [f64; MAX_COUPLES + 1];
 
 impl Kinetics {
     pub(crate) fn new(cell: &Cell) -> Self {
@@ -90,63 +102,81 @@ impl Kinetics {
         f64::from(u8::from(law.oxidised == species)) - f64::from(u8::from(law.reduced == species))
     }
 
-    /// The fluxes at a potential; `None` when they cannot be told apart in double precision.
-    pub(crate) fn fluxes(&self, potential_v: f64, supply: Supply<'_>) -> Option<Fluxes> {
-        let n = self.laws.len();
-        let mut rows = [[0.0; MAX_COUPLES + 1]; MAX_COUPLES];
-        let mut rate_change = [[0.0; 2]; MAX_COUPLES];
-        for (k, law) in self.laws.iter().enumerate() {
-            rate_change[k] = self.row(law, k, potential_v, supply, &mut rows[k]);
+    /// Both rate constants and 1 are divided by the largest of the three: no rate constant then overflows, and a reversible
+    /// couple becomes Nernst's law.
+    pub(crate) fn rates(&self, potential_v: f64) -> Rates {
+        let mut of_couple = [Rate::default(); MAX_COUPLES];
+        for (rate, law) in of_couple.iter_mut().zip(&self.laws) {
+            let x = self.per_volt * (potential_v - law.formal_potential_v);
+            let (ln_red, ln_ox) = (law.ln_rate - law.alpha * x, law.ln_rate + (law.n - law.alpha) * x);
+            let largest = ln_red.max(ln_ox).max(0.0);
+            let share = |logarithm: f64| libm::exp(logarithm - largest);
+            *rate = Rate { red: share(ln_red), ox: share(ln_ox), one: share(0.0) };
         }
-        let mut change_rows = rows;
-        let of_couple = solve(&mut rows, n)?;
-        for (k, law) in self.laws.iter().enumerate() {
-            let surface = |species: usize| {
-                let taken = self.taken(species, supply, &of_couple);
-                supply.level[species] - taken
-            };
-            change_rows[k][n] =
-                rate_change[k][0] * surface(law.oxidised) - rate_change[k][1] * surface(law.reduced);
-        }
-        let change = solve(&mut change_rows, n)?;
-        let scale = FARADAY_C_PER_MOL * self.active_area_m2;
-        let (edge_a, edge_slope) = self.edge_current(potential_v);
-        let (mut current_a, mut slope_a_per_v) = (edge_a, edge_slope);
-        for (k, law) in self.laws.iter().enumerate() {
-            current_a -= law.n * scale * of_couple[k];
-            slope_a_per_v -= law.n * scale * change[k];
-        }
-        Some(Fluxes { of_couple, current_a, slope_a_per_v })
+        let (edges_a, edges_slope_a_per_v) = self.edge_current(potential_v);
+        Rates { potential_v, of_couple, edges_a, edges_slope_a_per_v }
     }
 
-    fn taken(&self, species: usize, supply: Supply<'_>, fluxes: &[f64; MAX_COUPLES]) -> f64 {
+    /// Fills in the fluxes of the couples; `None` when they cannot be told apart in double precision.
+    #[inline]
+    pub(crate) fn settle(&self, rates: &Rates, supply: Supply<'_>, fluxes: &mut Fluxes) -> Option<()> {
+        if let [law] = self.laws.as_slice() {
+            // Most cells: no system of equations, and a division that need not wait for the levels.
+            let Rate { red, ox, one } = rates.of_couple[0];
+            let free = red * supply.level[law.oxidised] - ox * supply.level[law.reduced];
+            let back = red * supply.response[law.oxidised] - ox * supply.response[law.reduced];
+            fluxes[0] = free * (1.0 / (one + back));
+            return fluxes[0].is_finite().then_some(());
+        }
+        let mut rows = self.rows(rates, supply);
+        for ((law, rate), row) in self.laws.iter().zip(&rates.of_couple).zip(&mut rows) {
+            row[self.laws.len()] =
+                rate.red * supply.level[law.oxidised] - rate.ox * supply.level[law.reduced];
+        }
+        *fluxes = solve(&mut rows, self.laws.len())?;
+        Some(())
+    }
+
+    /// Current of the fluxes and the edges, A.
+    #[inline]
+    pub(crate) fn current_a(&self, rates: &Rates, fluxes: &Fluxes) -> f64 {
+        let scale = FARADAY_C_PER_MOL * self.active_area_m2;
+        self.laws.iter().zip(fluxes).fold(rates.edges_a, |sum, (law, flux)| sum - law.n * scale * flux)
+    }
+
+    /// Derivative of the current by the potential, A/V; `None` as for the fluxes.
+    pub(crate) fn slope_a_per_v(&self, rates: &Rates, supply: Supply<'_>, fluxes: &Fluxes) -> Option<f64> {
+        let mut rows = self.rows(rates, supply);
+        for ((law, rate), row) in self.laws.iter().zip(&rates.of_couple).zip(&mut rows) {
+            let surface = |species: usize| supply.level[species] - self.taken(species, supply, fluxes);
+            let red_change = -law.alpha * self.per_volt * rate.red;
+            let ox_change = (law.n - law.alpha) * self.per_volt * rate.ox;
+            row[self.laws.len()] = red_change * surface(law.oxidised) - ox_change * surface(law.reduced);
+        }
+        let change = solve(&mut rows, self.laws.len())?;
+        let scale = FARADAY_C_PER_MOL * self.active_area_m2;
+        let slopes = self.laws.iter().zip(&change).map(|(law, change)| law.n * scale * change);
+        Some(slopes.fold(rates.edges_slope_a_per_v, |sum, slope| sum - slope))
+    }
+
+    fn taken(&self, species: usize, supply: Supply<'_>, fluxes: &Fluxes) -> f64 {
         let n = self.laws.len();
         debug_assert!(species < self.n_species, "checked at the door");
         supply.response[species * n..][..n].iter().zip(fluxes).map(|(response, flux)| response * flux).sum()
     }
 
-    /// `J = k_red c_ox − k_ox c_red` as a row of the system for the fluxes, divided by the largest of 1 and the two rate
-    /// constants: no rate constant then overflows, and a reversible couple becomes Nernst's law.
-    /// Returns the derivatives of both rate constants by potential, divided likewise.
-    fn row(
-        &self,
-        law: &Law,
-        k: usize,
-        potential_v: f64,
-        supply: Supply<'_>,
-        row: &mut [f64; MAX_COUPLES + 1],
-    ) -> [f64; 2] {
+    /// `J = k_red c_ox − k_ox c_red` of each couple as a system for the fluxes, without its right-hand side.
+    fn rows(&self, rates: &Rates, supply: Supply<'_>) -> [Row; MAX_COUPLES] {
         let n = self.laws.len();
-        let x = self.per_volt * (potential_v - law.formal_potential_v);
-        let (ln_red, ln_ox) = (law.ln_rate - law.alpha * x, law.ln_rate + (law.n - law.alpha) * x);
-        let largest = ln_red.max(ln_ox).max(0.0);
-        let (red, ox) = (libm::exp(ln_red - largest), libm::exp(ln_ox - largest));
-        for (j, entry) in row.iter_mut().take(n).enumerate() {
-            *entry = red * supply.response[law.oxidised * n + j] - ox * supply.response[law.reduced * n + j];
+        let mut rows = [[0.0; MAX_COUPLES + 1]; MAX_COUPLES];
+        for (k, (law, rate)) in self.laws.iter().zip(&rates.of_couple).enumerate() {
+            for (j, entry) in rows[k].iter_mut().take(n).enumerate() {
+                *entry = rate.red * supply.response[law.oxidised * n + j]
+                    - rate.ox * supply.response[law.reduced * n + j];
+            }
+            rows[k][k] += rate.one;
         }
-        row[k] += if largest > 0.0 { libm::exp(-largest) } else { 1.0 };
-        row[n] = red * supply.level[law.oxidised] - ox * supply.level[law.reduced];
-        [-law.alpha * self.per_volt * red, (law.n - law.alpha) * self.per_volt * ox]
+        rows
     }
 
     /// Sum of the sizes of all edges' current densities.
@@ -173,14 +203,9 @@ fn edge_exponent(edge: &Edge, potential_v: f64) -> f64 {
 }
 
 /// Gaussian elimination with the largest pivot; column `n` is the right-hand side.
-fn solve(rows: &mut [[f64; MAX_COUPLES + 1]; MAX_COUPLES], n: usize) -> Option<[f64; MAX_COUPLES]> {
-    if n == 1 {
-        // Most cells; three quarters of the time saved.
-        let flux = rows[0][1] / rows[0][0];
-        return flux.is_finite().then(|| core::array::from_fn(|k| if k == 0 { flux } else { 0.0 }));
-    }
+fn solve(rows: &mut [Row; MAX_COUPLES], n: usize) -> Option<Fluxes> {
     for column in 0..n {
-        let size = |row: &[f64; MAX_COUPLES + 1]| row[column].abs();
+        let size = |row: &Row| row[column].abs();
         let pivot = (column..n).max_by(|&a, &b| size(&rows[a]).total_cmp(&size(&rows[b])))?;
         rows.swap(column, pivot);
         let pivot_row = rows[column];

@@ -20,15 +20,18 @@ mod instrument;
 mod interface;
 mod kinetics;
 mod lots;
+mod modes;
 mod program;
 mod recurrence;
 mod reference;
 mod simulate;
+mod spectrum;
 mod stages;
 mod surface;
 mod temperature;
 mod time_steps;
 mod trace;
+mod transport;
 mod validity;
 
 pub use cell::{Cell, Couple, Edge, EdgeDirection, Medium, Reaction, Species};

@@ -3,15 +3,17 @@
 use stillwell_scan::Technique;
 
 use crate::cell::{Cell, Medium};
-use crate::diffusion::{Extent, Profiles, Space, StageMatrix};
+use crate::diffusion::{Extent, Space};
 use crate::error::TwinError;
 use crate::interface::{Answer, Drive, Interface, Unsettled};
 use crate::kinetics::{Kinetics, MAX_EDGE_DENSITY_A_PER_M2, Supply};
+use crate::modes::Modes;
 use crate::program::{Program, Recording, Stretch};
 use crate::stages::{STAGE_SHARE, STAGES, Stage};
 use crate::temperature::{arrhenius_factor, thermal_voltage_v};
 use crate::time_steps::Steps;
 use crate::trace::{AnalogTrace, Trace, Window};
+use crate::transport::Transport;
 use crate::validity::{check_cell, check_potentials, check_resolution};
 
 /// Time steps times grid nodes that one scan may cost: some minutes.
@@ -63,12 +65,33 @@ pub fn simulate(cell: &Cell, technique: &Technique, recording: &Recording) -> Re
     let n_most = cell.couples.iter().map(|couple| couple.n_electrons).max().unwrap_or(1);
     let per_volt = f64::from(n_most) / thermal_voltage_v(cell.temperature_k);
     let program = Program::new(technique, recording, per_volt)?;
-    let space = Space::new(cell, order, extent(cell, &program, recording)?);
+    let space = space(cell, order, &program, recording)?;
     let kinetics = Kinetics::new(cell);
-    let schedule = Schedule::new(&program, recording, &space, &kinetics)?;
-    let walk = Walk::new(cell, &program, &space, &kinetics, &schedule);
-    let analog = walk.through()?;
+    let analog = match Modes::of(&space, &kinetics) {
+        Some(modes) => walk_through(cell, &program, recording, &modes, &kinetics)?,
+        None => walk_through(cell, &program, recording, &space, &kinetics)?,
+    };
     Ok(Trace::assemble(technique, program.potential_v, analog, AnalogTrace::mean_in))
+}
+
+pub(crate) fn space(
+    cell: &Cell,
+    order: Vec<usize>,
+    program: &Program,
+    recording: &Recording,
+) -> Result<Space, TwinError> {
+    Ok(Space::new(cell, order, extent(cell, program, recording)?))
+}
+
+pub(crate) fn walk_through<T: Transport>(
+    cell: &Cell,
+    program: &Program,
+    recording: &Recording,
+    solution: &T,
+    kinetics: &Kinetics,
+) -> Result<AnalogTrace, TwinError> {
+    let schedule = Schedule::new(program, recording, solution, kinetics)?;
+    Walk::new(cell, program, solution, kinetics, &schedule).through()
 }
 
 /// First step and reach of the grid of the solution.
@@ -114,8 +137,8 @@ fn extent(cell: &Cell, program: &Program, recording: &Recording) -> Result<Exten
 }
 
 /// Time steps of every stretch; stretches alike share them, and steps of one length share their matrix.
-struct Schedule {
-    matrices: Vec<StageMatrix>,
+struct Schedule<M> {
+    matrices: Vec<M>,
     courses: Vec<Course>,
     /// Which course each stretch of deposition, rest and scan takes.
     course_of: Vec<usize>,
@@ -128,11 +151,11 @@ struct Course {
     has_window: bool,
 }
 
-impl Schedule {
-    fn new(
+impl<M> Schedule<M> {
+    fn new<T: Transport<Matrix = M>>(
         program: &Program,
         recording: &Recording,
-        space: &Space,
+        solution: &T,
         kinetics: &Kinetics,
     ) -> Result<Self, TwinError> {
         let mut schedule = Self { matrices: Vec::new(), courses: Vec::new(), course_of: Vec::new() };
@@ -146,25 +169,25 @@ impl Schedule {
                 kinds.push(*stretch);
                 let steps =
                     Steps::new(stretch, recording.sampling_window_s, recording.resolution.steps_per_pulse);
-                let made = schedule.course(&steps, stretch.is_stirred, &mut lengths, space, kinetics);
+                let made = schedule.course(&steps, stretch.is_stirred, &mut lengths, solution, kinetics);
                 schedule.courses.push(made);
             }
             schedule.course_of.push(course);
             n_steps = n_steps.saturating_add(schedule.courses[course].steps.len());
         }
-        let n_nodes = space.n_nodes();
+        let n_nodes = solution.n_nodes();
         if n_steps.saturating_mul(n_nodes) > MAX_WORK {
             return Err(TwinError::TooLarge { n_steps, n_nodes, at_most: MAX_WORK });
         }
         Ok(schedule)
     }
 
-    fn course(
+    fn course<T: Transport<Matrix = M>>(
         &mut self,
         steps: &Steps,
         is_stirred: bool,
         lengths: &mut Vec<(u64, bool)>,
-        space: &Space,
+        solution: &T,
         kinetics: &Kinetics,
     ) -> Course {
         let mut made = Vec::with_capacity(steps.lengths_s.len());
@@ -172,7 +195,7 @@ impl Schedule {
             let key = (length_s.to_bits(), is_stirred);
             let matrix = lengths.iter().position(|known| *known == key).unwrap_or_else(|| {
                 lengths.push(key);
-                self.matrices.push(space.matrix(kinetics, STAGE_SHARE * length_s, is_stirred));
+                self.matrices.push(solution.matrix(kinetics, STAGE_SHARE * length_s, is_stirred));
                 self.matrices.len() - 1
             });
             made.push((length_s, matrix));
@@ -192,14 +215,14 @@ fn is_alike(a: &Stretch, b: &Stretch) -> bool {
 }
 
 /// State of the walk.
-struct Walk<'a> {
+struct Walk<'a, T: Transport> {
     cell: &'a Cell,
     program: &'a Program,
-    space: &'a Space,
+    solution: &'a T,
     kinetics: &'a Kinetics,
-    schedule: &'a Schedule,
+    schedule: &'a Schedule<T::Matrix>,
     interface: Interface,
-    profiles: Profiles,
+    state: T::State,
     /// Potential across the double layer, V.
     interface_v: f64,
     current_a: f64,
@@ -207,13 +230,13 @@ struct Walk<'a> {
     shift_v: f64,
 }
 
-impl<'a> Walk<'a> {
+impl<'a, T: Transport> Walk<'a, T> {
     fn new(
         cell: &'a Cell,
         program: &'a Program,
-        space: &'a Space,
+        solution: &'a T,
         kinetics: &'a Kinetics,
-        schedule: &'a Schedule,
+        schedule: &'a Schedule<T::Matrix>,
     ) -> Self {
         let shift_v = cell.reference.shift_v(cell.temperature_k);
         let first_v = program.before.iter().chain(&program.scan).next().map_or(0.0, |stretch| stretch.from_v);
@@ -221,11 +244,11 @@ impl<'a> Walk<'a> {
         Self {
             cell,
             program,
-            space,
+            solution,
             kinetics,
             schedule,
-            interface: Interface::new(cell),
-            profiles: space.profiles(),
+            interface: Interface::new(cell, kinetics, first_v + shift_v),
+            state: solution.state(),
             interface_v: first_v + shift_v,
             current_a: 0.0,
             time_s: -before_s,
@@ -294,11 +317,18 @@ impl<'a> Walk<'a> {
         programmed_v: f64,
         rate_v_per_s: f64,
         length_s: f64,
-        matrix: &StageMatrix,
+        matrix: &T::Matrix,
     ) -> Result<(), TwinError> {
         let drift = self.cell.reference.drift_v_per_s;
         let applied_v = programmed_v + self.shift_v + drift * self.time_s.max(0.0);
         let rate_v_per_s = rate_v_per_s + if self.time_s >= 0.0 { drift } else { 0.0 };
+        if let Some(rates) = self.interface.standing(self.kinetics, applied_v, rate_v_per_s)
+            && let Some(fluxes) = self.solution.leap(rates, matrix, &mut self.state)
+        {
+            self.interface_v = applied_v;
+            self.current_a = self.kinetics.current_a(rates, &fluxes);
+            return Ok(());
+        }
         let stage_s = STAGE_SHARE * length_s;
         let start_v = self.interface_v;
         let mut passed_v = [start_v; 3];
@@ -313,16 +343,16 @@ impl<'a> Walk<'a> {
         Ok(())
     }
 
-    fn stage(&mut self, stage: Stage, matrix: &StageMatrix, drive: Drive) -> Result<Answer, TwinError> {
-        self.space.prepare(matrix, stage, &mut self.profiles);
-        let supply = Supply { level: &self.profiles.level, response: &matrix.response };
+    fn stage(&mut self, stage: Stage, matrix: &T::Matrix, drive: Drive) -> Result<Answer, TwinError> {
+        let level = self.solution.prepare(matrix, stage, &mut self.state);
+        let supply = Supply { level, response: T::response(matrix) };
         let settled = self.interface.settle(self.kinetics, supply, drive);
         let answer = settled.map_err(|Unsettled { mismatch_v }| TwinError::NotConverged {
             time_s: self.time_s,
             applied_v: drive.applied_v,
             mismatch_v,
         })?;
-        self.space.finish(self.kinetics, matrix, stage, &answer.fluxes.of_couple, &mut self.profiles);
+        self.solution.finish(self.kinetics, matrix, stage, &self.interface.fluxes, &mut self.state);
         Ok(answer)
     }
 
