@@ -126,5 +126,5 @@ pub(crate) fn amount_mol_per_m3(level: f64, kind: &QuantityKind) -> Result<f64, 
     Concentration::of_kind(level, kind.clone())
         .and_then(|level| level.to(Unit::MillimolePerLitre, &kind.species))
         .map(|amount| amount.value())
-        .map_err(|source| ForeseeError::Level { unit: kind.to_string(), source })
+        .map_err(|source| ForeseeError::Level { unit: kind.to_string(), source: Box::new(source) })
 }

@@ -4,6 +4,8 @@ use stillwell_method::Problems;
 use stillwell_quantity::QuantityError;
 use stillwell_twin::TwinError;
 
+use crate::vary::VaryError;
+
 /// Why nothing can be foreseen.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
@@ -22,7 +24,7 @@ pub enum ForeseeError {
         /// The method's unit and species.
         unit: String,
         /// Why.
-        source: QuantityError,
+        source: Box<QuantityError>,
     },
     /// What was written down does not hold together; this is a fault of this room, not of the user.
     #[error("the simulated folder does not hold together:\n{0}")]
@@ -48,6 +50,25 @@ pub enum ForeseeError {
         "this would simulate {found} scans; at most {at_most} are made in one run: fewer levels, replicates or trials"
     )]
     TooMany {
+        /// So many.
+        found: usize,
+        /// The limit.
+        at_most: usize,
+    },
+    /// A circuit cannot be varied so.
+    #[error(transparent)]
+    Vary(#[from] VaryError),
+    /// One key, two lists of values.
+    #[error("`{key}` is varied twice; name each key once, with all its values")]
+    VariedTwice {
+        /// The key.
+        key: &'static str,
+    },
+    /// More circuits than one study compares.
+    #[error(
+        "these values make {found} circuits; at most {at_most} are compared in one study: fewer values or keys"
+    )]
+    GridTooLarge {
         /// So many.
         found: usize,
         /// The limit.

@@ -20,14 +20,22 @@ mod sheet;
 
 pub mod alder_vale;
 mod outlook;
+pub mod score;
 mod scored;
 mod trial;
 mod vary;
 
+mod grid;
+mod known_truth;
+mod limiting;
+
 pub use bench::{Bench, Exposure};
 pub use error::ForeseeError;
+pub use grid::{Choice, Comparison, compared, grid};
+pub use known_truth::KnownTruth;
+pub use limiting::{LIMITS_FROM, Limiting, Share};
 pub use model::{CellModel, CircuitModel};
-pub use outlook::{LevelOutlook, Limiting, Outlook, Question, Share, Spread, tried_levels};
+pub use outlook::{LevelOutlook, Obstacle, Outlook, Question, Spread, tried_levels};
 pub use plan::{Batch, Measurement, Water};
 pub use record::{Recorded, Traces, simulate_plan};
 pub use scored::{Came, Scored, scored};

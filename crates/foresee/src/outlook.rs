@@ -1,9 +1,8 @@
 //! What a method would give with a cell and a circuit: detection limit, bias, precision, coverage, refusals.
 
 use rayon::prelude::*;
-use stillwell_method::{Method, NamedText, Report, Role, determine};
+use stillwell_method::{Check, Effect, Finding, Method, NamedText, Report, Role, determine};
 use stillwell_stats::{mean, standard_deviation};
-use stillwell_twin::Part;
 
 use crate::bench::Bench;
 use crate::error::ForeseeError;
@@ -43,8 +42,19 @@ pub struct Outlook {
     pub noise_a: Option<f64>,
     /// Scans of standards and samples that were made, and refused.
     pub scans: (usize, usize),
+    /// The check that refused most of the refused ones, and how many it refused.
+    pub scan_obstacle: Option<(Check, usize)>,
+    /// Why most of the other trials were not calibrated.
+    pub obstacle: Option<Obstacle>,
     /// What became of the samples, level by level.
     pub levels: Vec<LevelOutlook>,
+}
+
+impl Outlook {
+    /// The middle one of the levels that were tried.
+    pub fn middle_level(&self) -> Option<&LevelOutlook> {
+        self.levels.get(self.levels.len() / 2)
+    }
 }
 
 /// Median with the lowest and the highest over the trials.
@@ -81,32 +91,13 @@ pub struct LevelOutlook {
     pub falsely_below: usize,
 }
 
-/// What keeps a method from a lower detection limit.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Share {
-    /// The part that is taken as perfect.
-    pub part: Limiting,
-    /// Median detection limit without it, over the same trials.
-    pub detection_limit: Option<f64>,
-}
-
-/// Something that can limit.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Limiting {
-    /// A part of the circuit.
-    Circuit(Part),
-    /// The differences between strips and between scans.
-    Strips,
-}
-
-impl Limiting {
-    /// Its name, for tables.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Circuit(part) => part.name(),
-            Self::Strips => "differences between strips and scans",
-        }
-    }
+/// Why trials gave no calibration.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Obstacle {
+    /// What the chain found, in the first of the trials that it kept from a calibration.
+    pub finding: Finding,
+    /// Trials that it kept from one.
+    pub trials: u32,
 }
 
 /// One circuit's part of one trial.
@@ -114,6 +105,9 @@ struct Found {
     limits: Option<(f64, f64)>,
     noise_a: Vec<f64>,
     scans: (usize, usize),
+    scan_refusals: Vec<Check>,
+    /// What kept it from a calibration, where it has none.
+    obstacle: Option<Finding>,
     samples: Vec<Scored>,
 }
 
@@ -165,50 +159,9 @@ impl Question<'_> {
         Ok((0..circuits.len()).map(of_circuit).collect())
     }
 
-    /// The detection limit with each part in turn taken as perfect, the most limiting first. Parts that the circuit does
-    /// not have are left out.
-    ///
-    /// # Errors
-    /// As [`Question::outlooks`].
-    pub fn shares(
-        &self,
-        circuit: &CircuitModel,
-        progress: impl Fn() + Sync,
-    ) -> Result<Vec<Share>, ForeseeError> {
-        let parts: Vec<Part> = Part::ALL.into_iter().filter(|part| has(circuit, *part)).collect();
-        let without: Vec<CircuitModel> = parts
-            .iter()
-            .map(|part| CircuitModel { circuit: circuit.circuit.without(*part), ..circuit.clone() })
-            .collect();
-        let median = |outlook: &Outlook| outlook.detection_limit.map(|spread| spread.median);
-        let outlooks = self.outlooks(&without, &progress)?;
-        let mut shares: Vec<Share> = parts
-            .into_iter()
-            .zip(&outlooks)
-            .map(|(part, outlook)| Share { part: Limiting::Circuit(part), detection_limit: median(outlook) })
-            .collect();
-        let mut alike = self.cell.clone();
-        alike.population = stillwell_twin::Population::default();
-        let alike = Question { cell: &alike, ..*self };
-        let outlooks = alike.outlooks(core::slice::from_ref(circuit), &progress)?;
-        let detection_limit = outlooks.first().and_then(median);
-        shares.push(Share { part: Limiting::Strips, detection_limit });
-        shares.sort_by(|a, b| {
-            let size = |share: &Share| share.detection_limit.unwrap_or(f64::INFINITY);
-            size(a).total_cmp(&size(b))
-        });
-        Ok(shares)
-    }
-
     /// How often `progress` of [`Question::outlooks`] will be called.
     pub fn n_steps(&self, n_circuits: usize) -> u64 {
         u64::from(self.trials) * n_circuits as u64
-    }
-
-    /// How often `progress` of [`Question::shares`] will be called.
-    pub fn n_share_steps(&self, circuit: &CircuitModel) -> u64 {
-        let n_parts = Part::ALL.into_iter().filter(|part| has(circuit, *part)).count();
-        self.n_steps(n_parts + 1)
     }
 
     fn trial(
@@ -232,13 +185,11 @@ impl Question<'_> {
         let mut simulated: Vec<(&CircuitModel, Traces<'_>)> = Vec::new();
         let mut found = Vec::new();
         for model in circuits {
-            let place = match simulated.iter().position(|(before, _)| applies_the_same(before, model)) {
-                Some(place) => place,
-                None => {
-                    simulated.push((model, self.traces(model, &batches)?));
-                    simulated.len() - 1
-                }
-            };
+            let known = simulated.iter().position(|(before, _)| applies_the_same(before, model));
+            let place = known.unwrap_or(simulated.len());
+            if known.is_none() {
+                simulated.push((model, self.traces(model, &batches)?));
+            }
             if let Some((_, traces)) = simulated.get(place) {
                 found.push(self.found(traces, model, tried)?);
             }
@@ -266,6 +217,8 @@ impl Question<'_> {
             limits: claim.map(|c| (c.detection_limit.value(), c.quantification_limit.value())),
             noise_a: noise_a(&report),
             scans: scans(&report),
+            scan_refusals: scan_refusals(&report),
+            obstacle: if claim.is_none() { obstacle(&report) } else { None },
             samples: tried
                 .iter()
                 .zip(&report.determinations)
@@ -277,17 +230,9 @@ impl Question<'_> {
 
 /// Whether the two circuits make the same potentials and sample over the same time: then one simulation serves both.
 fn applies_the_same(a: &CircuitModel, b: &CircuitModel) -> bool {
-    a.circuit.potential_step_v == b.circuit.potential_step_v && a.sampling_window_s == b.sampling_window_s
-}
-
-/// Whether a circuit has this part at all.
-fn has(model: &CircuitModel, part: Part) -> bool {
-    match part {
-        Part::ConverterSteps | Part::Johnson | Part::Shot => true,
-        Part::Flicker => model.circuit.flicker_a_per_root_hz > 0.0,
-        Part::Mains => model.circuit.mains.is_some(),
-        Part::PotentialSteps => model.circuit.potential_step_v > 0.0,
-    }
+    let same = |a: f64, b: f64| a.total_cmp(&b).is_eq();
+    same(a.circuit.potential_step_v, b.circuit.potential_step_v)
+        && same(a.sampling_window_s, b.sampling_window_s)
 }
 
 fn noise_a(report: &Report) -> Vec<f64> {
@@ -302,8 +247,47 @@ fn scans(report: &Report) -> (usize, usize) {
     (of_a_solution.count(), refused)
 }
 
+/// For each refused scan the first check that refused it.
+fn scan_refusals(report: &Report) -> Vec<Check> {
+    let of_a_solution = report.scans.iter().filter(|link| link.row.role != Role::Blank);
+    let first = of_a_solution.filter_map(|link| link.findings.iter().find(|finding| is_refusal(finding)));
+    first.map(|finding| finding.check).collect()
+}
+
+/// The first finding that refuses a calibration; else the first that refuses a scan.
+fn obstacle(report: &Report) -> Option<Finding> {
+    let of_calibrations = report.calibrations.iter().flat_map(|link| &link.findings);
+    let of_scans = report.scans.iter().flat_map(|link| &link.findings);
+    of_calibrations.chain(of_scans).find(|finding| is_refusal(finding)).cloned()
+}
+
+fn is_refusal(finding: &Finding) -> bool {
+    finding.is_in_force(Effect::Refused)
+}
+
+/// The check that stands most often, the earliest of equals, and how often it stands.
+fn most_frequent(checks: &[Check]) -> Option<(Check, usize)> {
+    let mut counts: Vec<(Check, usize)> = Vec::new();
+    for check in checks {
+        match counts.iter_mut().find(|(known, _)| known == check) {
+            Some((_, count)) => *count += 1,
+            None => counts.push((*check, 1)),
+        }
+    }
+    counts.into_iter().rev().max_by_key(|(_, count)| *count)
+}
+
+fn most_frequent_obstacle(found: &[&Found]) -> Option<Obstacle> {
+    let all: Vec<&Finding> = found.iter().filter_map(|found| found.obstacle.as_ref()).collect();
+    let checks: Vec<Check> = all.iter().map(|finding| finding.check).collect();
+    let (check, trials) = most_frequent(&checks)?;
+    let finding = (*all.iter().find(|finding| finding.check == check)?).clone();
+    Some(Obstacle { finding, trials: u32::try_from(trials).unwrap_or(u32::MAX) })
+}
+
 fn outlook(found: &[&Found], tried: &[f64]) -> Outlook {
     let limits: Vec<(f64, f64)> = found.iter().filter_map(|found| found.limits).collect();
+    let refusals: Vec<Check> = found.iter().flat_map(|found| found.scan_refusals.iter().copied()).collect();
     let noise: Vec<f64> = found.iter().flat_map(|found| found.noise_a.iter().copied()).collect();
     let count = |of: fn(&Found) -> usize| found.iter().map(|found| of(found)).sum();
     let level = |(index, truth): (usize, &f64)| {
@@ -317,6 +301,8 @@ fn outlook(found: &[&Found], tried: &[f64]) -> Outlook {
         quantification_limit: spread(limits.iter().map(|(_, quantification)| *quantification).collect()),
         noise_a: spread(noise).map(|spread| spread.median),
         scans: (count(|found| found.scans.0), count(|found| found.scans.1)),
+        scan_obstacle: most_frequent(&refusals),
+        obstacle: most_frequent_obstacle(found),
         levels: tried.iter().enumerate().map(level).collect(),
     }
 }

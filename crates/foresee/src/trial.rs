@@ -5,7 +5,7 @@ use stillwell_scan::TextForm;
 use stillwell_twin::Circuit;
 
 use crate::error::ForeseeError;
-use crate::plan::{Batch, Measurement};
+use crate::plan::{Batch, Measurement, Water};
 
 /// Scans on each strip of a trial; blanks are scanned once.
 pub(crate) const SCANS_PER_STRIP: u32 = 2;
@@ -14,7 +14,8 @@ pub(crate) const SCANS_PER_STRIP: u32 = 2;
 const CHECK_STRIPS: u32 = 2;
 
 /// The batch that a method asks for: blanks, standards at its levels, check standards and a control before the samples, and
-/// check standards after them, with `replicates` strips for each standard.
+/// check standards after them, with `replicates` strips for each standard. Samples that say nothing of their water get what
+/// the method was validated for.
 ///
 /// # Errors
 /// A method without levels.
@@ -25,13 +26,24 @@ pub fn trial(
     form: &TextForm,
     samples: Vec<Measurement>,
 ) -> Result<Batch, ForeseeError> {
-    let levels = &method.calibration.levels;
+    trial_at(&method.calibration.levels, method, lot_number, replicates, form, samples)
+}
+
+/// The same with standards at other levels than the method's.
+pub(crate) fn trial_at(
+    levels: &[f64],
+    method: &Method,
+    lot_number: u64,
+    replicates: u32,
+    form: &TextForm,
+    samples: Vec<Measurement>,
+) -> Result<Batch, ForeseeError> {
     let mut positive: Vec<f64> = levels.iter().copied().filter(|level| *level > 0.0).collect();
     positive.sort_by(f64::total_cmp);
     let (Some(middle), Some(low)) = (positive.get(positive.len() / 2), positive.get(positive.len() / 3))
     else {
         return Err(ForeseeError::OutOfRange {
-            what: "the number of levels above zero in [calibration] levels",
+            what: "the number of levels above zero",
             found: positive.len() as f64,
             accepted: "1 or more; a calibration needs several",
         });
@@ -52,7 +64,7 @@ pub fn trial(
     if !samples.is_empty() {
         let control = Measurement::known(Role::ElectrodeControl, *low, CHECK_STRIPS, SCANS_PER_STRIP);
         files.push(("opening-checks".to_owned(), vec![check("before the samples"), control]));
-        files.push(("samples".to_owned(), samples));
+        files.push(("samples".to_owned(), with_water(method, samples)));
         files.push(("closing-checks".to_owned(), vec![check("after the samples")]));
     }
     Ok(Batch {
@@ -64,6 +76,21 @@ pub fn trial(
         extension: "csv",
         files,
     })
+}
+
+/// Water in the middle of what the method was validated for, where nothing is said of it.
+fn with_water(method: &Method, samples: Vec<Measurement>) -> Vec<Measurement> {
+    let conditions = &method.sample;
+    let half = |most: Option<f64>| most.map_or_else(String::new, |most| format!("{:.0}", most / 2.0));
+    let water = Water {
+        ph: conditions.ph.map_or_else(String::new, |[low, high]| format!("{:.2}", f64::midpoint(low, high))),
+        chloride_mg_per_l: half(conditions.chloride_mg_per_l_max),
+        conductivity_us_per_cm: half(conditions.conductivity_us_per_cm_max),
+    };
+    let fill = |sample: Measurement| {
+        if sample.water == Water::default() { Measurement { water: water.clone(), ..sample } } else { sample }
+    };
+    samples.into_iter().map(fill).collect()
 }
 
 /// Plain text with as many decimals of a microampere as the circuit's converter resolves, and two more.

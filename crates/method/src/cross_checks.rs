@@ -87,14 +87,17 @@ fn refuse_other_scales(method: &Method, records: &[Record<'_>], links: &mut [Sca
     }
 }
 
-/// The middle size of the second differences: peak and background hardly show in it. None where the record is too coarse.
+/// The middle size of the fourth differences: peak and background hardly show in it, even on a quiet instrument. None
+/// where the record is too coarse.
 fn scatter_a(record: &Record<'_>) -> Option<f64> {
     let differences: Vec<f64> = record
         .scan
         .current_a
-        .windows(3)
-        .filter_map(|three| match three {
-            [a, b, c] => Some((a - 2.0 * b + c).abs()).filter(|difference| difference.is_finite()),
+        .windows(5)
+        .filter_map(|five| match five {
+            [a, b, c, d, e] => {
+                Some((a - 4.0 * b + 6.0 * c - 4.0 * d + e).abs()).filter(|difference| difference.is_finite())
+            }
             _ => None,
         })
         .collect();
