@@ -254,21 +254,22 @@ fn factor(substance: &Substance, stage_s: f64, layer_m: Option<f64>, radius_m: O
     let mut from_start = vec![1.0; n];
     let mut from_outside = vec![0.0; n_active];
     let mut from_inside = vec![0.0; n_active];
-    let mut outside = 0.0;
+    // What a node holds and passes outwards, without the way back inwards: sums only, so that a film thin against its
+    // diffusion layer keeps its digits.
+    let (mut held, mut inverse) = (0.0, 0.0);
     for i in (0..n_active).rev() {
-        let is_outermost = i + 1 == n_active;
-        let to_outside = if is_outermost { wall } else { conducted(i) };
+        let to_outside = if i + 1 == n_active { wall } else { conducted(i) };
         let to_inside = if i > 0 { conducted(i - 1) } else { 0.0 };
+        let passed = if i + 1 == n_active { wall } else { to_outside * (held * inverse) };
         let stored = volume_m[i] / stage_s;
-        let coupled = if is_outermost { 0.0 } else { to_outside * to_outside * outside };
-        let inverse = 1.0 / (stored + volume_m[i] * substance.loss_per_s + to_outside + to_inside - coupled);
+        held = stored + volume_m[i] * substance.loss_per_s + passed;
+        inverse = 1.0 / (held + to_inside);
         from_start[i] = stored * inverse;
         from_outside[i] = to_outside * inverse;
         from_inside[i] = to_inside * inverse;
-        outside = inverse;
     }
     let (inward, outward) = (Recurrence::falling(from_outside), Recurrence::rising(from_inside));
-    Factor { from_start, inward, outward, per_flux: outside }
+    Factor { from_start, inward, outward, per_flux: inverse }
 }
 
 /// What reactions bring to a species during the stage.

@@ -162,4 +162,15 @@ pub enum TwinError {
         /// The smallest mismatch seen.
         mismatch_v: f64,
     },
+    /// Two couples share a species and are both so fast that double precision cannot tell their fluxes apart.
+    #[error(
+        "at {time_s} s and {applied_v} V two couples of one species are so fast that their shares cannot be told apart; \
+         accepted: lower rate constants, or potentials nearer to the formal potentials (some 2 V)"
+    )]
+    FluxesUndetermined {
+        /// When.
+        time_s: f64,
+        /// Potential applied.
+        applied_v: f64,
+    },
 }

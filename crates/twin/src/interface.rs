@@ -45,10 +45,13 @@ pub(crate) struct Answer {
     pub(crate) current_a: f64,
 }
 
-/// The search did not end: the smallest mismatch that it saw.
+/// Why there is no answer.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Unsettled {
-    pub(crate) mismatch_v: f64,
+pub(crate) enum Unsettled {
+    /// The fluxes cannot be told apart in double precision.
+    Fluxes,
+    /// The search for the potential did not end: the smallest mismatch that it saw.
+    Potential { mismatch_v: f64 },
 }
 
 impl Interface {
@@ -76,7 +79,7 @@ impl Interface {
         let interface_v = drive.applied_v;
         self.move_to(kinetics, interface_v);
         let settled = kinetics.settle(&self.rates, supply, &mut self.fluxes);
-        settled.ok_or(Unsettled { mismatch_v: f64::INFINITY })?;
+        settled.ok_or(Unsettled::Fluxes)?;
         let current_a =
             kinetics.current_a(&self.rates, &self.fluxes) + self.capacitance_f * drive.rate_v_per_s;
         Ok(Answer { interface_v, current_a })
@@ -115,11 +118,9 @@ impl Interface {
         let mut smallest_v = f64::INFINITY;
         for _ in 0..MAX_ROUNDS {
             self.move_to(kinetics, interface_v);
-            if kinetics.settle(&self.rates, supply, &mut self.fluxes).is_none() {
-                break;
-            }
+            kinetics.settle(&self.rates, supply, &mut self.fluxes).ok_or(Unsettled::Fluxes)?;
             let slope_a_per_v = kinetics.slope_a_per_v(&self.rates, supply, &self.fluxes);
-            let Some(slope_a_per_v) = slope_a_per_v else { break };
+            let slope_a_per_v = slope_a_per_v.ok_or(Unsettled::Fluxes)?;
             let faradaic_a = kinetics.current_a(&self.rates, &self.fluxes);
             let mismatch_v =
                 drive.applied_v - interface_v - r * faradaic_a - charging * (interface_v - drive.from_v);
@@ -143,6 +144,6 @@ impl Interface {
             interface_v =
                 if low_v < next_v && next_v < high_v { next_v } else { f64::midpoint(low_v, high_v) };
         }
-        Err(Unsettled { mismatch_v: smallest_v })
+        Err(Unsettled::Potential { mismatch_v: smallest_v })
     }
 }

@@ -14,7 +14,7 @@ use crate::temperature::{arrhenius_factor, thermal_voltage_v};
 use crate::time_steps::Steps;
 use crate::trace::{AnalogTrace, Trace, Window};
 use crate::transport::Transport;
-use crate::validity::{check_cell, check_potentials, check_resolution};
+use crate::validity::{check_cell, check_course, check_potentials, check_resolution};
 
 /// Time steps times grid nodes that one scan may cost: some minutes.
 const MAX_WORK: usize = 20_000_000_000;
@@ -65,6 +65,7 @@ pub fn simulate(cell: &Cell, technique: &Technique, recording: &Recording) -> Re
     let n_most = cell.couples.iter().map(|couple| couple.n_electrons).max().unwrap_or(1);
     let per_volt = f64::from(n_most) / thermal_voltage_v(cell.temperature_k);
     let program = Program::new(technique, recording, per_volt)?;
+    check_course(&program, recording.sampling_window_s, cell.reference.drift_v_per_s)?;
     let space = space(cell, order, &program, recording)?;
     let kinetics = Kinetics::new(cell);
     let analog = match Modes::of(&space, &kinetics) {
@@ -347,10 +348,10 @@ impl<'a, T: Transport> Walk<'a, T> {
         let level = self.solution.prepare(matrix, stage, &mut self.state);
         let supply = Supply { level, response: T::response(matrix) };
         let settled = self.interface.settle(self.kinetics, supply, drive);
-        let answer = settled.map_err(|Unsettled { mismatch_v }| TwinError::NotConverged {
-            time_s: self.time_s,
-            applied_v: drive.applied_v,
-            mismatch_v,
+        let (time_s, applied_v) = (self.time_s, drive.applied_v);
+        let answer = settled.map_err(|unsettled| match unsettled {
+            Unsettled::Fluxes => TwinError::FluxesUndetermined { time_s, applied_v },
+            Unsettled::Potential { mismatch_v } => TwinError::NotConverged { time_s, applied_v, mismatch_v },
         })?;
         self.solution.finish(self.kinetics, matrix, stage, &self.interface.fluxes, &mut self.state);
         Ok(answer)

@@ -7,11 +7,18 @@ use stillwell_scan::Technique;
 use crate::cell::{Cell, Medium};
 use crate::error::TwinError;
 use crate::kinetics::MAX_COUPLES;
-use crate::program::Resolution;
+use crate::program::{Program, Resolution};
 use crate::surface::Wear;
 
 /// Highest potential of a technique or couple, V: beyond all cells.
 const MAX_POTENTIAL_V: f64 = 10.0;
+
+/// Shortest step and longest course of a technique, s: from beyond all converters to what any steady state needs.
+const SHORTEST_S: f64 = 1e-9;
+const LONGEST_S: f64 = 1e11;
+
+/// Shortest step as a share of the whole course: far above the rounding of its clock.
+const FINEST_SHARE: f64 = 1e-10;
 
 /// Smallest number that counts as positive here.
 const POSITIVE: f64 = f64::MIN_POSITIVE;
@@ -216,6 +223,40 @@ pub(crate) fn check_potentials(technique: &Technique) -> Result<(), TwinError> {
         }
     }
     Ok(())
+}
+
+/// # Errors
+/// A pulse, step, sampling window or whole course of a length that no scan has, or that its clock cannot resolve; a
+/// reference that drifts out of all bounds on the way.
+pub(crate) fn check_course(program: &Program, window_s: f64, drift_v_per_s: f64) -> Result<(), TwinError> {
+    let whole_s = program.duration_s();
+    within("the length in s of the whole technique", whole_s, SHORTEST_S..=LONGEST_S, "1e-9 to 1e11")?;
+    let resolved_s = SHORTEST_S.max(FINEST_SHARE * whole_s);
+    for stretch in program.before.iter().chain(&program.scan) {
+        let what = "the length in s of a step, pulse, rest or deposition";
+        within(
+            what,
+            stretch.duration_s,
+            resolved_s..=LONGEST_S,
+            "1e-9 to 1e11, and 1e-10 of the whole technique",
+        )?;
+    }
+    let drift_v = drift_v_per_s * whole_s;
+    within(
+        "the reference's drift in V over the technique",
+        drift_v,
+        -MAX_POTENTIAL_V..=MAX_POTENTIAL_V,
+        "-10 to 10",
+    )?;
+    if window_s == 0.0 {
+        return Ok(());
+    }
+    within(
+        "the sampling window in s",
+        window_s,
+        resolved_s..=LONGEST_S,
+        "0, or from 1e-9 and 1e-10 of the whole technique",
+    )
 }
 
 /// # Errors
