@@ -3,7 +3,7 @@
 use core::f64::consts::{FRAC_PI_2, TAU};
 use core::ops::RangeInclusive;
 
-use stillwell_scan::Technique;
+use stillwell_scan::{Technique, TechniqueKind};
 
 use super::converter::Converter;
 use super::noise::{flicker_variance_a2, johnson_a2_per_hz, shot_a2_per_hz};
@@ -239,9 +239,14 @@ impl Circuit {
         }
     }
 
-    /// The technique that this circuit really applies: start, step, amplitude, vertex and deposition become whole steps
-    /// of the potential's converter. A staircase keeps its number of points and its time per step, so its end and the
-    /// rate of a sweep move with the rounded step. Simulate this one; its points are at the potentials applied.
+    /// The technique that this circuit really applies: start, step, amplitude and deposition become whole steps of the
+    /// potential's converter, once, and every level is counted from them. A staircase keeps its number of points and its
+    /// time per step, so its end, its vertex and the rate of a sweep move with the rounded step. Simulate this one; its
+    /// points are at the potentials applied.
+    ///
+    /// The settings are rounded and not each level: levels rounded one by one would make steps of unequal size, each with
+    /// its own charging current, so firmware that means to run a staircase counts codes. An instrument that does round
+    /// each level keeps the ends of the window, and its unequal steps are not shown here.
     ///
     /// # Errors
     /// The circuit is impossible, or a step or amplitude is less than half a converter step and would vanish.
@@ -268,7 +273,7 @@ impl Circuit {
             return Ok(technique.clone());
         }
         let kept = |what: &str, value_v: Option<f64>| match value_v {
-            Some(value_v) if self.applied_v(value_v) == 0.0 => Err(TwinError::OutOfRange {
+            Some(value_v) if value_v != 0.0 && self.applied_v(value_v) == 0.0 => Err(TwinError::OutOfRange {
                 what: format!("the technique's {what} of {value_v} V in converter steps"),
                 found: value_v / self.potential_step_v,
                 accepted: "at least half a step",
@@ -285,12 +290,14 @@ impl Circuit {
         if let (Some(programmed_v), Some(step_v)) = (technique.step_v, applied.step_v) {
             let of_step = |rate_v_per_s: f64| rate_v_per_s * step_v / programmed_v;
             applied.scan_rate_v_per_s = technique.scan_rate_v_per_s.map(of_step);
-        }
-        if let (Some(n_points), Some(step_v), None) =
-            (technique.n_points(), applied.step_v, technique.vertex_v)
-        {
-            let sign = if technique.end_v < technique.start_v { -1.0 } else { 1.0 };
-            applied.end_v = applied.start_v + sign * step_v * (n_points as f64 - 1.0);
+            if technique.n_points().is_some() {
+                let counted = |from_v: f64, to_v: f64| libm::round((to_v - from_v) / programmed_v) * step_v;
+                let turn_v = technique.vertex_v.filter(|_| technique.kind == TechniqueKind::Cyclic);
+                let before_end_v = turn_v.unwrap_or(technique.start_v);
+                let turned_v = turn_v.map(|turn_v| applied.start_v + counted(technique.start_v, turn_v));
+                applied.end_v = turned_v.unwrap_or(applied.start_v) + counted(before_end_v, technique.end_v);
+                applied.vertex_v = turned_v.or(applied.vertex_v);
+            }
         }
         Ok(applied)
     }

@@ -12,7 +12,7 @@ use stillwell_twin::{
     simulate,
 };
 
-use crate::scenes::{one_couple, square_wave};
+use crate::scenes::{constant, linear_sweep, one_couple, pulses, square_wave};
 
 /// A steady current read at `n_points` instants.
 fn steady(current_a: f64, interval_s: f64, n_points: usize) -> Trace {
@@ -395,6 +395,31 @@ fn potentials_stand_on_whole_steps_of_their_converter() {
     assert!((applied_rate - 0.08).abs() < 1e-12); // ten milliseconds a step, as programmed
     technique.step_v = Some(0.0003);
     assert!(matches!(circuit.applied(&technique), Err(TwinError::OutOfRange { .. })));
+}
+
+#[test]
+fn every_level_of_an_applied_technique_is_a_whole_code() {
+    let mut circuit = Circuit::new(1e-5, 16);
+    circuit.potential_step_v = 0.0008;
+    let cyclic = Technique { vertex_v: Some(-0.5), ..linear_sweep(0.1, 0.2, 0.0013, 0.1) };
+    let pulses = |kind| pulses(kind, (0.2, -0.3), 0.005, 0.05, 0.02, 0.1);
+    let techniques = [
+        square_wave(0.1, -0.5, 0.025, 0.001, 25.0),
+        linear_sweep(0.3, -0.2, 0.0011, 0.1),
+        Technique { kind: TechniqueKind::Cyclic, cycles: Some(2), ..cyclic },
+        pulses(TechniqueKind::DifferentialPulse),
+        pulses(TechniqueKind::NormalPulse),
+        constant(-0.3333, 0.1),
+    ];
+    for technique in techniques {
+        let applied = circuit.applied(&technique).unwrap();
+        assert_eq!(applied.n_points(), technique.n_points(), "{:?}", technique.kind);
+        let trace = simulate(&one_couple(1e-5), &applied, &Recording::default()).unwrap();
+        for potential_v in trace.potential_v.iter().chain(&trace.analog.potential_v) {
+            let code = potential_v / 0.0008;
+            assert!((code - code.round()).abs() < 1e-6, "{:?}: {potential_v} V", technique.kind);
+        }
+    }
 }
 
 #[test]
