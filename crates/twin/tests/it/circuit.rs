@@ -1,7 +1,11 @@
 //! Double layer, resistance, reference, and the course of each technique.
 
 use stillwell_scan::{Technique, TechniqueKind};
-use stillwell_twin::{Cell, Geometry, Recording, Reference, Sweep, Trace, TwinError, simulate};
+use stillwell_stats::random::RandomStream;
+use stillwell_twin::{
+    Cell, Circuit, Couple, Geometry, Reaction, Recording, Reference, Species, Sweep, Trace, TwinError,
+    measure, simulate,
+};
 
 use crate::check_values::Comparison;
 use crate::scenes::{AREA_M2, REVERSIBLE, constant, linear_sweep, one_couple, pulses, ramp, square_wave};
@@ -155,20 +159,38 @@ fn an_edge_beyond_all_cells_is_refused_not_drawn() {
     assert!(trace.current_a.iter().all(|current| current.abs() < 2e-3));
 }
 
+/// Every way through the twin: one couple at once, several, resistance, reactions node by node, and a noisy circuit.
 #[test]
 fn scans_on_threads_are_the_same_bytes() {
     let scan = |index: usize| {
-        let mut cell = one_couple(libm::pow(10.0, -(3.0 + index as f64 / 4.0)));
-        cell.uncompensated_ohm = 20.0;
+        let mut cell = one_couple(libm::pow(10.0, -(3.0 + index as f64 / 16.0)));
         cell.double_layer_f_per_m2 = 0.2;
+        cell.uncompensated_ohm = if index % 4 == 1 { 20.0 } else { 0.0 };
+        if index % 4 == 2 {
+            let third = cell.add(Species::dissolved("twice reduced", 0.0, 0.7e-9));
+            cell.couples.push(Couple::new(1, third, -0.1, 1e-5));
+        }
+        if index % 4 == 3 {
+            cell.reactions.push(Reaction {
+                from: 1,
+                to: Some(0),
+                rate_per_s: 3.0,
+                activation_j_per_mol: 0.0,
+            });
+        }
         let technique = square_wave(0.3, -0.5, 0.025, 0.01, 50.0);
         let trace = simulate(&cell, &technique, &Recording::default()).unwrap();
-        trace.current_a.iter().map(|current| current.to_bits()).collect::<Vec<u64>>()
+        let noise = &mut RandomStream::new(7, index as u64);
+        let measured = measure(&trace, &Circuit::new(1e-3, 16), noise).unwrap();
+        trace.current_a.iter().chain(&measured.current_a).map(|a| a.to_bits()).collect::<Vec<u64>>()
     };
-    let alone: Vec<Vec<u64>> = (0..12).map(scan).collect();
+    let alone: Vec<Vec<u64>> = (0..100).map(scan).collect();
     let together: Vec<Vec<u64>> = std::thread::scope(|scope| {
-        let handles: Vec<_> = (0..12).map(|index| scope.spawn(move || scan(index))).collect();
-        handles.into_iter().map(|handle| handle.join().unwrap()).collect()
+        let share = |thread: usize| (thread..100).step_by(4).map(scan).collect::<Vec<_>>();
+        let handles: Vec<_> = (0..4).map(|thread| scope.spawn(move || share(thread))).collect();
+        let shares: Vec<_> = handles.into_iter().map(|handle| handle.join().unwrap()).collect();
+        (0..100).map(|index| shares[index % 4][index / 4].clone()).collect()
     });
     assert_eq!(alone, together);
+    assert!(alone.windows(2).all(|pair| pair[0] != pair[1]));
 }
