@@ -1,15 +1,14 @@
 //! The twin: physics of an electrode in its cell, for scans whose true answer is known.
 //!
-//! In go a [`Cell`] (geometry, species, couples, chemistry, double layer, resistance, temperature, reference), a
-//! technique from `stillwell-scan` and a [`Recording`] (when the current is sampled, how finely time and space are
-//! divided); out comes a [`Trace`]: the sampled currents of the technique and the analog current between them.
-//! Start at [`simulate()`].
+//! In go a [`Cell`] (geometry, species, couples, double layer, resistance, reference), a technique from `stillwell-scan` and
+//! a [`Recording`]; out comes a [`Trace`]: the technique's currents and the analog current between them. Start at
+//! [`simulate()`]. Diffusion is one-dimensional, to a plane or a sphere; a disc is its plane, without a microdisc's edge.
 //!
-//! Diffusion is one-dimensional, to a plane or a sphere; a disc means its plane, without the edge that a microdisc has.
-//! No convection but a stirred layer during deposition, no migration, no adsorption but films.
+//! [`measure()`] reads a trace as a [`Circuit`] would: noise, mains, pole, range, converter. A [`Population`] draws cells as
+//! lots, electrodes and scans differ. A [`Fault`] spoils a scan in a known way, to see whether it is found out.
 //!
-//! This room never evaluates a scan: it does not know how the answer will be found. It opens no file, starts no
-//! thread, draws nothing at random in the physics; a calculation that does not converge is an error, never a scan.
+//! This room never evaluates a scan: it does not know how the answer will be found. It opens no file and starts no thread;
+//! all chance comes from a given stream, none is in the physics. What does not converge is an error, never a scan.
 
 mod cell;
 mod diffusion;
