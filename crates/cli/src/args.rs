@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use stillwell_foresee::Varied;
 
 /// From an electrochemical sensor's raw scans to concentrations that people act on.
 #[derive(Debug, Parser)]
@@ -41,6 +42,27 @@ pub(crate) enum Command {
         stillwell calibrate examples/alder-vale --figure calibration.svg --lot L21\n\n\
         Exit code 1: a calibration was refused or did not pass its acceptance.")]
     Calibrate(CalibrateArguments),
+    /// A folder of simulated raw scans whose true answer is known, ready for `determine` and `calibrate`.
+    #[command(
+        after_help = "Example:\n  stillwell twin examples/alder-vale --cell examples/cells/copper-strip.toml \
+        --out practice\n  \
+        stillwell twin examples/alder-vale/method.toml --cell examples/cells/copper-strip.toml \
+        --levels 0,5,10,25,50,100 --replicates 3 --sample low=12 --sample high=80 --seed 7 --out trial\n\n\
+        The scans come from the twin's own physics: good for practice and for tests, never for real water. \
+        TRUTH.md in the folder says what is true.\n\n\
+        Exit code 2 where the folder is not empty: nothing is overwritten."
+    )]
+    Twin(TwinArguments),
+    /// What a cell and a circuit would give with a method, before they are built: detection limit, bias, precision.
+    #[command(
+        after_help = "Example:\n  stillwell foresee examples/alder-vale --cell examples/cells/copper-strip.toml \
+        --circuit examples/cells/handheld.toml --trials 2\n  \
+        stillwell foresee examples/alder-vale --cell examples/cells/copper-strip.toml \
+        --circuit examples/cells/handheld.toml --vary adc_bits=8,16 --trials 2 --figure trade.svg\n\n\
+        With --vary every combination is tried on the same strips, and the worst is told from the best by what limits it.\n\n\
+        Exit code 1: with some circuit no trial was calibrated."
+    )]
+    Foresee(ForeseeArguments),
     /// What a check looks at, why it matters, and what to do when it does not pass.
     #[command(after_help = "Example:\n  stillwell explain clipped-scan\n  stillwell explain")]
     Explain(ExplainArguments),
@@ -96,6 +118,76 @@ pub(crate) struct CalibrateArguments {
     /// Draw only the calibrations of this lot.
     #[arg(long, value_name = "LOT", requires = "figure")]
     pub(crate) lot: Option<String>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct TwinArguments {
+    /// Method file, or a folder with method.toml.
+    pub(crate) method: PathBuf,
+    /// The electrode in its electrolyte, as examples/cells/copper-strip.toml shows it.
+    #[arg(long, value_name = "CELL.toml")]
+    pub(crate) cell: PathBuf,
+    /// What reads it, as examples/cells/handheld.toml shows it; without it, just that handheld.
+    #[arg(long, value_name = "CIRCUIT.toml")]
+    pub(crate) circuit: Option<PathBuf>,
+    /// Levels of the standards in the method's unit; without them, the method's own.
+    #[arg(long, value_name = "LEVEL,LEVEL…", value_delimiter = ',')]
+    pub(crate) levels: Vec<f64>,
+    /// Strips of each standard; without it, as many as the method asks for.
+    #[arg(long, value_name = "N")]
+    pub(crate) replicates: Option<u32>,
+    /// A sample and what it truly holds in the method's unit; may be given several times. Without any, a few are invented.
+    #[arg(long = "sample", value_name = "NAME=LEVEL", value_parser = sample)]
+    pub(crate) samples: Vec<(String, f64)>,
+    /// Another seed gives other strips and other noise; the same seed gives the same bytes.
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub(crate) seed: u64,
+    /// Folder to write: one that is not there, or an empty one.
+    #[arg(long, value_name = "FOLDER")]
+    pub(crate) out: PathBuf,
+    /// How the result is printed.
+    #[arg(long, value_enum, default_value_t = Format::Table)]
+    pub(crate) format: Format,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct ForeseeArguments {
+    /// Method file, or a folder with method.toml.
+    pub(crate) method: PathBuf,
+    /// The electrode in its electrolyte, as examples/cells/copper-strip.toml shows it.
+    #[arg(long, value_name = "CELL.toml")]
+    pub(crate) cell: PathBuf,
+    /// What reads it, as examples/cells/handheld.toml shows it.
+    #[arg(long, value_name = "CIRCUIT.toml")]
+    pub(crate) circuit: PathBuf,
+    /// A number of the circuit and the values to try, in the unit that its key names, such as `adc_bits=10,12,16`. Given
+    /// several times, every combination is tried, 64 at most.
+    #[arg(long, value_name = "KEY=VALUE,VALUE…", value_parser = Varied::parse)]
+    pub(crate) vary: Vec<Varied>,
+    /// Trials: each with a lot and a calibration of its own.
+    #[arg(long, value_name = "N", default_value_t = 12, value_parser = clap::value_parser!(u32).range(1..=1000))]
+    pub(crate) trials: u32,
+    /// Another seed gives other strips and other noise.
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub(crate) seed: u64,
+    /// Draw the detection limit against the first varied number into this file, which ends in .svg.
+    #[arg(long, value_name = "FILE.svg", requires = "vary")]
+    pub(crate) figure: Option<PathBuf>,
+    /// How the result is printed.
+    #[arg(long, value_enum, default_value_t = Format::Table)]
+    pub(crate) format: Format,
+}
+
+/// Reads `NAME=LEVEL`; whether a level can be is decided where it is simulated.
+fn sample(text: &str) -> Result<(String, f64), String> {
+    let accepted = "accepted: a name, an equals sign and a level, such as W1=12.5";
+    let (name, level) = text.rsplit_once('=').ok_or_else(|| accepted.to_owned())?;
+    let name = name.trim();
+    if name.is_empty() || name.chars().count() > 40 || name.chars().any(char::is_control) {
+        return Err("the name is empty, longer than 40 letters or not printable".to_owned());
+    }
+    let level = level.trim().parse().ok().ok_or_else(|| format!("\"{level}\" is no number; {accepted}"))?;
+    Ok((name.to_owned(), level))
 }
 
 #[derive(Debug, Args)]

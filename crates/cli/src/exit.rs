@@ -3,6 +3,7 @@
 use std::process::ExitCode;
 
 use stillwell_folder::FolderError;
+use stillwell_foresee::ForeseeError;
 use stillwell_method::Problem;
 
 /// How a command ended.
@@ -37,6 +38,14 @@ pub(crate) enum Failure {
     Folder { folder: std::path::PathBuf, error: FolderError },
     /// Several problems with places.
     Problems(Vec<Problem>),
+    /// What cannot be simulated or foreseen.
+    Foresee(ForeseeError),
     /// One thing that the user named is not there.
     NotThere { what: String, cure: String },
+}
+
+impl From<ForeseeError> for Failure {
+    fn from(error: ForeseeError) -> Self {
+        Self::Foresee(error)
+    }
 }

@@ -1,6 +1,8 @@
 //! What is being done, on the standard error of a terminal, once it takes longer than a second.
 
 use std::io::{IsTerminal as _, Write as _};
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
 pub(crate) struct Progress {
@@ -28,6 +30,30 @@ impl Drop for Progress {
     fn drop(&mut self) {
         if self.shown {
             write!(std::io::stderr(), "\r\u{1b}[2K").ok();
+        }
+    }
+}
+
+/// Counts what several threads have done.
+pub(crate) struct Counter {
+    progress: Mutex<Progress>,
+    what: &'static str,
+    done: AtomicU64,
+    of: u64,
+}
+
+impl Counter {
+    /// `what` reads before "3 of 12".
+    pub(crate) fn new(what: &'static str, of: u64) -> Self {
+        Self { progress: Mutex::new(Progress::new()), what, done: AtomicU64::new(0), of }
+    }
+
+    /// One more is done.
+    pub(crate) fn step(&self) {
+        let done = self.done.fetch_add(1, Ordering::Relaxed) + 1;
+        // Whoever finds another thread at the terminal does not wait for it.
+        if let Ok(mut progress) = self.progress.try_lock() {
+            progress.show(&format!("{} {done} of {}", self.what, self.of));
         }
     }
 }

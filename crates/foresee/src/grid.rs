@@ -1,6 +1,7 @@
 //! Every combination of what a trade study varies, and how they compare.
 
 use crate::error::ForeseeError;
+use crate::limiting::LIMITS_FROM;
 use crate::model::CircuitModel;
 use crate::outlook::Outlook;
 use crate::vary::Varied;
@@ -60,12 +61,15 @@ pub fn grid(model: &CircuitModel, varied: &[Varied]) -> Result<Vec<Choice>, Fore
 /// How circuits compare by their median detection limit.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Comparison {
-    /// Place of the circuit with the lowest; the earliest of equals. `None` where no circuit gave a calibration.
+    /// Place of the circuit with the lowest among those that calibrate most often, the earliest of equals: a circuit that loses
+    /// trials shows only its luckier ones. `None` where no circuit gave a calibration.
     pub best: Option<usize>,
     /// Place of the circuit with the highest; the earliest of equals.
     pub worst: Option<usize>,
-    /// Each limit as a multiple of the lowest.
+    /// Each limit as a multiple of the best circuit's.
     pub times_best: Vec<Option<f64>>,
+    /// Whether the limits differ by less than what a part must cost to limit ([`crate::LIMITS_FROM`]).
+    pub is_alike: bool,
 }
 
 /// Compares what circuits give.
@@ -80,13 +84,18 @@ pub struct Comparison {
 pub fn compared(outlooks: &[Outlook]) -> Comparison {
     let limits: Vec<Option<f64>> =
         outlooks.iter().map(|outlook| outlook.detection_limit.map(|spread| spread.median)).collect();
-    let known = limits.iter().enumerate().filter_map(|(place, limit)| Some((place, (*limit)?)));
-    let best = known.clone().min_by(|a, b| a.1.total_cmp(&b.1));
+    let most = outlooks.iter().map(|outlook| outlook.calibrated).max().unwrap_or(0);
+    let known = limits.iter().zip(outlooks).enumerate();
+    let known = known.filter_map(|(place, (limit, outlook))| Some((place, (*limit)?, outlook.calibrated)));
+    let steady = known.clone().filter(|(_, _, calibrated)| *calibrated == most);
+    let best = steady.min_by(|a, b| a.1.total_cmp(&b.1));
     let worst = known.rev().max_by(|a, b| a.1.total_cmp(&b.1));
-    let times = |limit: &Option<f64>| limit.zip(best).map(|(limit, (_, lowest))| limit / lowest);
+    let times = |limit: &Option<f64>| limit.zip(best).map(|(limit, (_, lowest, _))| limit / lowest);
+    let spread = best.zip(worst).map(|((_, lowest, _), (_, highest, _))| 1.0 - lowest / highest);
     Comparison {
-        best: best.map(|(place, _)| place),
-        worst: worst.map(|(place, _)| place),
+        best: best.map(|(place, _, _)| place),
+        worst: worst.map(|(place, _, _)| place),
         times_best: limits.iter().map(times).collect(),
+        is_alike: spread.is_some_and(|spread| spread < LIMITS_FROM),
     }
 }

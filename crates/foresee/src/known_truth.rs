@@ -32,7 +32,9 @@ pub struct KnownTruth {
 impl KnownTruth {
     /// What the method itself asks for, and a few samples of invented names.
     pub fn of_method(method: &Method, seed: u64) -> Self {
-        let tried = tried_levels(method).into_iter().enumerate();
+        // Three digits, so that what is printed is what is true.
+        let rounded = |level: f64| format!("{level:.2e}").parse().unwrap_or(level);
+        let tried = tried_levels(method).into_iter().map(rounded).enumerate();
         Self {
             levels: method.calibration.levels.clone(),
             replicates: method.calibration.electrodes,

@@ -1,25 +1,32 @@
 //! What keeps a method from a lower detection limit: each part in turn is taken as perfect, on the same strips.
 
+use stillwell_method::Check;
 use stillwell_twin::{Part, Population};
 
 use crate::error::ForeseeError;
 use crate::model::CircuitModel;
-use crate::outlook::{Outlook, Question};
+use crate::outlook::{Obstacle, Outlook, Question};
 
 /// A part limits where the detection limit falls by at least this share without it. Chosen by this project (common practice,
 /// no source): less would hardly be worth a better part, and with a dozen trials hardly be told from chance.
 pub const LIMITS_FROM: f64 = 0.20;
 
 /// What becomes of the detection limit without one part.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Share {
     /// The part that is taken as perfect.
     pub part: Limiting,
-    /// Median detection limit without it, over the same trials; `None` where no trial is calibrated then.
+    /// Median detection limit without it, over all trials whose calibration states one, accepted or not.
     pub detection_limit: Option<f64>,
     /// By which share the detection limit falls without it (below zero: it rises); `None` where one of the two is missing.
     pub fall: Option<f64>,
-    /// Whether it limits: the limit falls by [`LIMITS_FROM`] without it, or there is one only without it.
+    /// Trials that are calibrated without it. Fewer than with it, where it hides something else that is wrong.
+    pub calibrated: u32,
+    /// Why the others are not.
+    pub obstacle: Option<Obstacle>,
+    /// The check that refused most of the refused scans.
+    pub scan_obstacle: Option<Check>,
+    /// Whether it limits: the limit falls by [`LIMITS_FROM`] without it, or trials are calibrated only without it.
     pub limits: bool,
 }
 
@@ -70,10 +77,8 @@ impl Question<'_> {
         let alike = Question { cell: &alike, ..*self };
         let outlooks = alike.outlooks(core::slice::from_ref(circuit), &progress)?;
         shares.extend(outlooks.first().map(|without| share(Limiting::Strips, outlook, without)));
-        shares.sort_by(|a, b| {
-            let size = |share: &Share| share.detection_limit.unwrap_or(f64::INFINITY);
-            size(a).total_cmp(&size(b))
-        });
+        let size = |share: &Share| share.detection_limit.unwrap_or(f64::INFINITY);
+        shares.sort_by(|a, b| b.limits.cmp(&a.limits).then(size(a).total_cmp(&size(b))));
         Ok(shares)
     }
 
@@ -84,11 +89,18 @@ impl Question<'_> {
 }
 
 fn share(part: Limiting, with: &Outlook, without: &Outlook) -> Share {
-    let median = |outlook: &Outlook| outlook.detection_limit.map(|spread| spread.median);
-    let (with, without) = (median(with), median(without));
-    let fall = with.zip(without).map(|(with, without)| 1.0 - without / with);
-    let limits = fall.map_or(with.is_none() && without.is_some(), |fall| fall >= LIMITS_FROM);
-    Share { part, detection_limit: without, fall, limits }
+    let detection_limit = without.stated_detection_limit;
+    let fall = with.stated_detection_limit.zip(detection_limit).map(|(with, without)| 1.0 - without / with);
+    let falls = fall.is_some_and(|fall| fall >= LIMITS_FROM);
+    Share {
+        part,
+        detection_limit,
+        fall,
+        calibrated: without.calibrated,
+        obstacle: without.obstacle.clone(),
+        scan_obstacle: without.scan_obstacle.map(|(check, _)| check),
+        limits: if with.calibrated == 0 { without.calibrated > 0 } else { falls },
+    }
 }
 
 fn parts_of(circuit: &CircuitModel) -> Vec<Part> {

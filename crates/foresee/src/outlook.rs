@@ -38,6 +38,9 @@ pub struct Outlook {
     pub detection_limit: Option<Spread>,
     /// Quantification limit.
     pub quantification_limit: Option<Spread>,
+    /// Median detection limit over all trials whose calibration states one, accepted or not. No result would be released
+    /// by the others; what a part costs is told by them all the same.
+    pub stated_detection_limit: Option<f64>,
     /// Median noise of the scans' baselines, A.
     pub noise_a: Option<f64>,
     /// Scans of standards and samples that were made, and refused.
@@ -103,6 +106,7 @@ pub struct Obstacle {
 /// One circuit's part of one trial.
 struct Found {
     limits: Option<(f64, f64)>,
+    stated_limit: Option<f64>,
     noise_a: Vec<f64>,
     scans: (usize, usize),
     scan_refusals: Vec<Check>,
@@ -213,7 +217,9 @@ impl Question<'_> {
         let report = determine(&input);
         let calibration = report.calibrations.iter().find(|link| link.is_accepted());
         let claim = calibration.and_then(|link| link.detection.as_ref());
+        let stated = report.calibrations.iter().find_map(|link| link.detection.as_ref());
         Ok(Found {
+            stated_limit: stated.map(|claim| claim.detection_limit.value()),
             limits: claim.map(|c| (c.detection_limit.value(), c.quantification_limit.value())),
             noise_a: noise_a(&report),
             scans: scans(&report),
@@ -299,6 +305,8 @@ fn outlook(found: &[&Found], tried: &[f64]) -> Outlook {
         calibrated: u32::try_from(limits.len()).unwrap_or(u32::MAX),
         detection_limit: spread(limits.iter().map(|(detection, _)| *detection).collect()),
         quantification_limit: spread(limits.iter().map(|(_, quantification)| *quantification).collect()),
+        stated_detection_limit: spread(found.iter().filter_map(|found| found.stated_limit).collect())
+            .map(|spread| spread.median),
         noise_a: spread(noise).map(|spread| spread.median),
         scans: (count(|found| found.scans.0), count(|found| found.scans.1)),
         scan_obstacle: most_frequent(&refusals),

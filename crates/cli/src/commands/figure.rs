@@ -24,8 +24,16 @@ pub(crate) fn labelled(path: &Path, label: &str) -> PathBuf {
     path.with_file_name(format!("{stem}-{}.svg", parts.join("-")))
 }
 
+/// Written beside its place and then moved there: whoever breaks in leaves no half of a figure.
 pub(crate) fn write(path: &Path, figure: &str) -> Result<(), Failure> {
-    fs::write(path, figure).map_err(|error| Failure::NotThere {
+    let name = path.file_name().unwrap_or_default().to_string_lossy();
+    let partial = path.with_file_name(format!(".{name}.{}.partial", std::process::id()));
+    let written = fs::write(&partial, figure).and_then(|()| fs::rename(&partial, path));
+    if written.is_err() {
+        // What cannot be removed was not made.
+        fs::remove_file(&partial).ok();
+    }
+    written.map_err(|error| Failure::NotThere {
         what: format!("{}: {error}", path.display()),
         cure: "name a file in a folder that may be written to".to_owned(),
     })

@@ -1,16 +1,14 @@
 //! `inspect`: how files were read and whether their scans can be trusted.
 
-use std::path::Path;
+use stillwell_method::{Inspection, inspect};
 
-use stillwell_folder::FolderError;
-use stillwell_method::{Inspection, Method, inspect};
-
+use super::text_files::{bytes_at, method_at};
 use crate::args::{Format, InspectArguments};
 use crate::exit::{Failure, Outcome};
 use crate::{json, render};
 
 pub(crate) fn run(arguments: &InspectArguments) -> Result<(String, Outcome), Failure> {
-    let method = arguments.method.as_deref().map(method_at).transpose()?;
+    let method = arguments.method.as_deref().map(method_at).transpose()?.map(|(method, _)| method);
     let mut inspections = Vec::new();
     let mut problems = Vec::new();
     for path in &arguments.files {
@@ -29,18 +27,4 @@ pub(crate) fn run(arguments: &InspectArguments) -> Result<(String, Outcome), Fai
         Format::Json => json::text(&json::inspections::of(&inspections)),
     };
     Ok((text, Outcome::attention_if(attention)))
-}
-
-fn bytes_at(path: &Path) -> Result<Vec<u8>, Failure> {
-    stillwell_folder::read_bytes(path).map_err(|error| Failure::Folder { folder: path.to_owned(), error })
-}
-
-fn method_at(path: &Path) -> Result<Method, Failure> {
-    let bytes = bytes_at(path)?;
-    let name = path.display().to_string();
-    let text = String::from_utf8(bytes).map_err(|error| {
-        let error = FolderError::NotUtf8 { path: path.to_owned(), at: error.utf8_error().valid_up_to() };
-        Failure::Folder { folder: path.to_owned(), error }
-    })?;
-    Method::parse(&name, &text).map_err(|found| Failure::Problems(found.problems))
 }

@@ -6,8 +6,12 @@ pub(crate) mod determine;
 pub(crate) mod evaluate;
 pub(crate) mod explain;
 mod figure;
+pub(crate) mod foresee;
 pub(crate) mod inspect;
 pub(crate) mod man;
+mod new_folder;
+mod text_files;
+pub(crate) mod twin;
 
 use std::path::Path;
 

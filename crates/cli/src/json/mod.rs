@@ -3,12 +3,14 @@
 pub(crate) mod calibrations;
 pub(crate) mod chain;
 pub(crate) mod determinations;
+pub(crate) mod foresight;
 pub(crate) mod inspections;
 pub(crate) mod scans;
+pub(crate) mod truth;
 
 use serde::Serialize;
 use serde_json::{Map, Value};
-use stillwell_method::{Finding, MethodLink, RawLink};
+use stillwell_method::{Finding, Method, MethodLink, RawLink};
 
 /// The version of every document below; raised when a field changes its meaning or goes.
 const CONTRACT: u32 = 1;
@@ -44,6 +46,19 @@ impl From<&MethodLink> for MethodJson {
             blake3: link.hash.to_string(),
             analyte: link.analyte.clone(),
             reported_as: link.reported_as.to_string(),
+        }
+    }
+}
+
+impl From<&Method> for MethodJson {
+    fn from(method: &Method) -> Self {
+        Self {
+            contract: CONTRACT,
+            name: method.name.clone(),
+            revision: method.revision.clone(),
+            blake3: method.hash.to_string(),
+            analyte: method.analyte.name.clone(),
+            reported_as: method.analyte.reported_as.to_string(),
         }
     }
 }

@@ -12,10 +12,13 @@ pub(crate) mod calibrations;
 pub(crate) mod chain;
 pub(crate) mod checks;
 pub(crate) mod determinations;
+pub(crate) mod foresight;
 pub(crate) mod inspections;
 mod numbers;
 pub(crate) mod scans;
 mod table;
+pub(crate) mod trade;
+pub(crate) mod truth;
 
 use stillwell_folder::FolderError;
 use stillwell_method::{Effect, Finding, Problem};
@@ -36,6 +39,7 @@ pub(crate) fn failure(failure: &Failure) -> String {
         }
         Failure::Folder { error, .. } => format!("error: {error}"),
         Failure::Problems(found) => problems(found),
+        Failure::Foresee(error) => wrapped("error: ", &error.to_string()),
         Failure::NotThere { what, cure } => format!("error: {what}\n  cure: {cure}"),
     }
 }

@@ -31,3 +31,28 @@ pub(super) fn potential(value: Option<f64>) -> String {
 pub(super) fn probability(p: f64) -> String {
     if p < 0.001 { "< 0.001".to_owned() } else { format!("{p:.3}") }
 }
+
+/// Two significant digits, to the nearest.
+pub(crate) fn two_digits(value: f64) -> String {
+    round_to_uncertainty(value, value.abs()).value
+}
+
+/// A share as a whole percentage.
+pub(super) fn percent(share: f64) -> String {
+    // Adding zero takes the sign from minus zero.
+    format!("{:.0} %", (100.0 * share).round() + 0.0)
+}
+
+/// A number that a person gave, with a fitting prefix and every digit it had: `100 µA`, `0.5 mV`.
+pub(super) fn given(value: f64, unit: &str) -> String {
+    const PREFIXES: [(f64, &str); 6] =
+        [(1.0, ""), (1e3, "m"), (1e6, "µ"), (1e9, "n"), (1e12, "p"), (1e15, "f")];
+    let size = value.abs();
+    let fits = |(scale, _): &&(f64, &str)| size * scale > 1.0 - 1e-9;
+    let is_whole = unit == "bit" || unit.is_empty() || size == 0.0;
+    let plain = if is_whole { Some(&(1.0, "")) } else { PREFIXES.iter().find(fits).or(PREFIXES.last()) };
+    let (scale, prefix) = plain.copied().unwrap_or((1.0, ""));
+    let digits = format!("{:.9}", value * scale);
+    let digits = digits.trim_end_matches('0').trim_end_matches('.');
+    format!("{digits} {prefix}{unit}").trim_end().to_owned()
+}
