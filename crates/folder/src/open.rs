@@ -2,7 +2,7 @@
 
 use std::fs;
 use std::io::Read as _;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use stillwell_method::{Input, NamedText, RawFile};
 
@@ -15,6 +15,9 @@ pub const RUN_SHEET_FILE: &str = "run-sheet.csv";
 
 /// Endings of files that are taken for raw scans.
 const RAW_ENDINGS: [&str; 6] = ["", "csv", "txt", "tsv", "dat", "asc"];
+
+/// What to do where a folder has no run sheet.
+const RUN_SHEET_CURE: &str = "write one line for each scan: file,scan,role,sample,level,unit,lot,electrode,…";
 
 /// Larger files are not taken into memory; the reader's own limit is lower.
 const LARGEST_FILE_BYTES: u64 = 256 * 1024 * 1024;
@@ -32,12 +35,11 @@ pub fn open(folder: &Path, progress: impl FnMut(&str)) -> Result<Input, FolderEr
         METHOD_FILE,
         "write a method file; examples/alder-vale/method.toml shows every section",
     )?;
-    let run_sheet = read_text(
-        folder,
-        RUN_SHEET_FILE,
-        "write one line for each scan: file,scan,role,sample,level,unit,lot,electrode,…",
-    )?;
-    let raw_files = raw_files(folder, &run_sheet)?;
+    let run_sheet = read_text(folder, RUN_SHEET_FILE, RUN_SHEET_CURE)?;
+    let raw_files: Vec<RawFile> = raw_paths(folder, &run_sheet)?
+        .into_iter()
+        .map(|(name, path)| read_bytes(&path).map(|bytes| RawFile { name, bytes }))
+        .collect::<Result<_, _>>()?;
     let input = Input::assemble(
         NamedText { name: METHOD_FILE, text: &method },
         NamedText { name: RUN_SHEET_FILE, text: &run_sheet },
@@ -45,6 +47,32 @@ pub fn open(folder: &Path, progress: impl FnMut(&str)) -> Result<Input, FolderEr
         progress,
     )?;
     Ok(input)
+}
+
+/// A folder's texts and the places of its raw files, for those who read the files one by one.
+#[derive(Debug, Clone)]
+pub struct Listing {
+    /// The method file, where the folder has one.
+    pub method: Option<String>,
+    /// The run sheet.
+    pub run_sheet: String,
+    /// Name and path of each raw file, sorted by name.
+    pub raw_files: Vec<(String, PathBuf)>,
+}
+
+/// What a folder holds, without reading the raw files; the method file may be missing.
+///
+/// # Errors
+/// A folder without a run sheet, or texts that cannot be read.
+pub fn list(folder: &Path) -> Result<Listing, FolderError> {
+    if !folder.is_dir() {
+        return Err(FolderError::NotAFolder { path: folder.to_owned() });
+    }
+    let has_method = folder.join(METHOD_FILE).exists();
+    let method = has_method.then(|| read_text(folder, METHOD_FILE, "write a method file")).transpose()?;
+    let run_sheet = read_text(folder, RUN_SHEET_FILE, RUN_SHEET_CURE)?;
+    let raw_files = raw_paths(folder, &run_sheet)?;
+    Ok(Listing { method, run_sheet, raw_files })
 }
 
 /// The bytes of one file, within the size limit.
@@ -81,7 +109,7 @@ fn read_text(folder: &Path, name: &'static str, cure: &'static str) -> Result<St
 
 /// Raw files of the folder itself, sorted by name: those with an ending of raw files and those that the run sheet names.
 /// Hidden files and subfolders are not looked at, unless a subfolder takes the name of a raw file.
-fn raw_files(folder: &Path, run_sheet: &str) -> Result<Vec<RawFile>, FolderError> {
+fn raw_paths(folder: &Path, run_sheet: &str) -> Result<Vec<(String, PathBuf)>, FolderError> {
     let unreadable = |source| FolderError::Unreadable { path: folder.to_owned(), source };
     let mut names = Vec::new();
     for entry in fs::read_dir(folder).map_err(unreadable)? {
@@ -97,7 +125,7 @@ fn raw_files(folder: &Path, run_sheet: &str) -> Result<Vec<RawFile>, FolderError
         }
     }
     names.sort();
-    names.into_iter().map(|(name, path)| read_bytes(&path).map(|bytes| RawFile { name, bytes })).collect()
+    Ok(names)
 }
 
 /// Whether a cell of the run sheet is this name; which column it stands in is decided below.

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use stillwell_scan::{ReadFile, Scan};
+use stillwell_scan::{ReadFile, ReadingPin, Scan};
 
 use crate::file::Method;
 use crate::inspect::{hash_of, reading_problem};
@@ -79,26 +79,47 @@ impl Input {
         let method = Method::parse(method.name, method.text)?;
         let sheet_name = run_sheet.name;
         let run_sheet = RunSheet::parse(sheet_name, run_sheet.text, &method.analyte.reported_as)?;
-        let mut problems = named_and_there(&run_sheet, raw_files);
+        let names: BTreeSet<&str> = raw_files.iter().map(|raw| raw.name.as_str()).collect();
+        let (pins, mut problems) = pins(&method, &run_sheet, &names);
         let mut files = BTreeMap::new();
         for raw in raw_files {
-            let Some(row) = run_sheet.rows.iter().find(|row| row.file == raw.name) else { continue };
-            for column in row.stated.contradictions(&method.reading) {
-                let found = format!("{column} of {} is not what [reading] of the method says", row.file);
-                let cure =
-                    "leave the cell blank, or correct it; a revision of the method changes its [reading]";
-                problems.push(Problem::new(row.place.clone(), found, cure));
-            }
+            let Some(pin) = pins.get(&raw.name) else { continue };
             progress(&raw.name);
-            match stillwell_scan::read(&raw.bytes, &raw.name, &row.stated.complete(&method.reading)) {
+            match stillwell_scan::read(&raw.bytes, &raw.name, pin) {
                 Ok(file) => {
                     files.insert(raw.name.clone(), file);
                 }
                 Err(error) => problems.push(reading_problem(&error)),
             }
         }
-        scans_there(&run_sheet, &files, &mut problems);
+        let n_scans = files.iter().map(|(name, file)| (name.clone(), file.scans.len())).collect();
+        scans_there(&run_sheet, &n_scans, &mut problems);
         Problems::or(problems, Some(Self { method, run_sheet, files }))
+    }
+
+    /// How each raw file is to be read: the method's reading, completed with what the run sheet states. For those who
+    /// read the files themselves, one by one.
+    ///
+    /// # Errors
+    /// Files that are named but not there, or there but not named, and lines that contradict the method's reading.
+    pub fn reading_pins(
+        method: &Method,
+        run_sheet: &RunSheet,
+        names: &BTreeSet<&str>,
+    ) -> Result<BTreeMap<String, ReadingPin>, Problems> {
+        let (pins, problems) = pins(method, run_sheet, names);
+        Problems::or(problems, Some(pins))
+    }
+
+    /// Shows that a run sheet names every scan of every file, and none that is not there. `n_scans` counts the scans
+    /// of each file.
+    ///
+    /// # Errors
+    /// Every scan that is named but not there, or there but not named.
+    pub fn names_every_scan(run_sheet: &RunSheet, n_scans: &BTreeMap<String, usize>) -> Result<(), Problems> {
+        let mut problems = Vec::new();
+        scans_there(run_sheet, n_scans, &mut problems);
+        Problems::or(problems, Some(()))
     }
 
     /// The lines of the run sheet with their scans, in the order of the sheet.
@@ -115,8 +136,29 @@ impl Input {
     }
 }
 
-fn named_and_there(run_sheet: &RunSheet, raw_files: &[RawFile]) -> Vec<Problem> {
-    let there: BTreeSet<&str> = raw_files.iter().map(|raw| raw.name.as_str()).collect();
+/// Pins of the files that are both named and there, and what is wrong with the others.
+fn pins(
+    method: &Method,
+    run_sheet: &RunSheet,
+    names: &BTreeSet<&str>,
+) -> (BTreeMap<String, ReadingPin>, Vec<Problem>) {
+    let mut problems = named_and_there(run_sheet, names);
+    let mut pins = BTreeMap::new();
+    for row in &run_sheet.rows {
+        if !names.contains(row.file.as_str()) || pins.contains_key(&row.file) {
+            continue;
+        }
+        for column in row.stated.contradictions(&method.reading) {
+            let found = format!("{column} of {} is not what [reading] of the method says", row.file);
+            let cure = "leave the cell blank, or correct it; a revision of the method changes its [reading]";
+            problems.push(Problem::new(row.place.clone(), found, cure));
+        }
+        pins.insert(row.file.clone(), row.stated.complete(&method.reading));
+    }
+    (pins, problems)
+}
+
+fn named_and_there(run_sheet: &RunSheet, there: &BTreeSet<&str>) -> Vec<Problem> {
     let names: Vec<&str> = there.iter().copied().collect();
     let mut problems = Vec::new();
     let mut missed = BTreeSet::new();
@@ -141,21 +183,21 @@ fn named_and_there(run_sheet: &RunSheet, raw_files: &[RawFile]) -> Vec<Problem> 
     problems
 }
 
-fn scans_there(run_sheet: &RunSheet, files: &BTreeMap<String, ReadFile>, problems: &mut Vec<Problem>) {
+fn scans_there(run_sheet: &RunSheet, n_scans: &BTreeMap<String, usize>, problems: &mut Vec<Problem>) {
     for row in &run_sheet.rows {
-        let Some(file) = files.get(&row.file) else { continue };
-        if row.scan > file.scans.len() {
+        let Some(&n_scans) = n_scans.get(&row.file) else { continue };
+        if row.scan > n_scans {
             problems.push(Problem::new(
                 row.place.clone(),
-                format!("{} has {} scan(s); there is no scan {}", row.file, file.scans.len(), row.scan),
-                format!("a number from 1 to {}", file.scans.len()),
+                format!("{} has {n_scans} scan(s); there is no scan {}", row.file, row.scan),
+                format!("a number from 1 to {n_scans}"),
             ));
         }
     }
     let named: BTreeSet<(&str, usize)> =
         run_sheet.rows.iter().map(|row| (row.file.as_str(), row.scan)).collect();
-    for (name, file) in files {
-        let unnamed: Vec<String> = (1..=file.scans.len())
+    for (name, n_scans) in n_scans {
+        let unnamed: Vec<String> = (1..=*n_scans)
             .filter(|scan| !named.contains(&(name.as_str(), *scan)))
             .map(|scan| scan.to_string())
             .collect();

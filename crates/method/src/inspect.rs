@@ -52,6 +52,12 @@ pub(crate) fn reading_problem(error: &stillwell_scan::ReadError) -> Problem {
     Problem::new(place, found.to_owned(), String::new())
 }
 
+impl From<&stillwell_scan::ReadError> for Problem {
+    fn from(error: &stillwell_scan::ReadError) -> Self {
+        reading_problem(error)
+    }
+}
+
 /// A scan room's hash text as ours.
 pub(crate) fn hash_of(file: &ReadFile) -> Hash {
     Hash::from_hex(&file.blake3)

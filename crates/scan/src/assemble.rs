@@ -164,7 +164,7 @@ fn extents(
                 notes.push(ReadNote::ColumnNotUsed {
                     column: scan.leading() + 1,
                     header: Box::default(),
-                    reason: "it is empty",
+                    reason: "it is empty".into(),
                 });
             }
             continue;

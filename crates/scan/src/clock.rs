@@ -34,7 +34,7 @@ pub(crate) fn note_if_after(setting: &Setting, not_after: CalendarDate) -> Optio
 
 fn implausible(setting: &Setting, reason: &'static str) -> ReadNote {
     let text = shortened(&format!("{}: {}", setting.key, setting.value));
-    ReadNote::ClockImplausible { line: setting.line, text, reason }
+    ReadNote::ClockImplausible { line: setting.line, text, reason: reason.into() }
 }
 
 /// Four-digit years in the value of a setting whose key speaks of a date.

@@ -390,7 +390,8 @@ fn not_used(evidence: &ColumnEvidence<'_>, columns: &Columns) -> Vec<ReadNote> {
                 Some(Role::Time) => "the unit of time is not stated",
                 Some(Role::CurrentDensity) => "it is a current density",
                 _ => "it is neither potential nor current",
-            },
+            }
+            .into(),
         })
         .collect()
 }

@@ -1,9 +1,11 @@
 //! What a person should know about a reading that succeeded.
 
+use std::borrow::Cow;
 use std::fmt;
 
 /// Something noticed while reading; never a reason to stop.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[non_exhaustive]
 pub enum ReadNote {
     /// The sign of reduction is not stated: the currents keep the sign as found.
@@ -11,12 +13,12 @@ pub enum ReadNote {
     /// The current unit was taken from the file's name.
     UnitFromFileName {
         /// The unit.
-        unit: &'static str,
+        unit: Cow<'static, str>,
     },
     /// The potential unit follows from the size of the numbers.
     PotentialUnitFromValues {
         /// The unit.
-        unit: &'static str,
+        unit: Cow<'static, str>,
     },
     /// A column that was not used.
     ColumnNotUsed {
@@ -25,7 +27,7 @@ pub enum ReadNote {
         /// Its header, or empty.
         header: Box<str>,
         /// Why.
-        reason: &'static str,
+        reason: Cow<'static, str>,
     },
     /// Several columns have the same header text; their scans were numbered.
     DuplicateColumnName {
@@ -72,7 +74,7 @@ pub enum ReadNote {
         /// Its text, as found.
         text: Box<str>,
         /// Why.
-        reason: &'static str,
+        reason: Cow<'static, str>,
     },
 }
 

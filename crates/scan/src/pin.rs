@@ -6,6 +6,7 @@ use crate::units::{CurrentUnit, PotentialUnit};
 
 /// What a method's `[reading]` states about its files. Every field is optional; a field that is `None` is inferred.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct ReadingPin {
     /// Key `encoding`.
     pub encoding: Option<Encoding>,
@@ -88,6 +89,7 @@ impl fmt::Display for ReadingPin {
 
 /// A column named in `[reading]`.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum ColumnChoice {
     /// By its place, counted from 1.
     Number(usize),
@@ -109,6 +111,7 @@ macro_rules! words {
     ($(#[$doc:meta])* $name:ident { $($(#[$value_doc:meta])* $value:ident = $word:literal),+ $(,)? }) => {
         $(#[$doc])*
         #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+        #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
         pub enum $name { $($(#[$value_doc])* $value),+ }
 
         impl $name {

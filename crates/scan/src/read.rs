@@ -373,10 +373,10 @@ fn closing_notes(
         notes.push(ReadNote::NoFinalLineEnd { line });
     }
     if reading.potential_unit_from == UnitSource::Values {
-        notes.push(ReadNote::PotentialUnitFromValues { unit: reading.potential_unit.word() });
+        notes.push(ReadNote::PotentialUnitFromValues { unit: reading.potential_unit.word().into() });
     }
     if let (UnitSource::FileName, Some(unit)) = (reading.current_unit_from, reading.current_unit) {
-        notes.push(ReadNote::UnitFromFileName { unit: unit.word() });
+        notes.push(ReadNote::UnitFromFileName { unit: unit.word().into() });
     }
     if let Arrangement::Columns(columns) = arrangement
         && columns.scans.iter().any(|scan| scan.current.is_none())

@@ -7,6 +7,7 @@ use crate::units::{CurrentUnit, PotentialUnit};
 
 /// How a text was understood. Columns are counted from 1.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Reading {
     /// How characters are stored.
     pub encoding: Encoding,
@@ -47,6 +48,7 @@ pub struct Reading {
 
 /// Where a unit comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum UnitSource {
     /// `[reading]`, or a run sheet that filled it in.
     Pinned,

@@ -79,6 +79,7 @@ impl Scan {
 
 /// A `key = value` or `key: value` line of the file, kept as found.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Setting {
     /// Text left of the mark, trimmed.
     pub key: String,
