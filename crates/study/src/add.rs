@@ -1,0 +1,340 @@
+//! Adding a series: raw files go in whole, in portions, while the next portion is read over all cores.
+//!
+//! A portion is kept with a record of its own, so that a crash leaves a clean beginning; the last portion comes together
+//! with the series, which names all files. What is there already is not read again.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::{Path, PathBuf};
+use std::sync::mpsc::{Receiver, sync_channel};
+
+use rayon::prelude::*;
+use rusqlite::Transaction;
+use stillwell_folder::read_bytes;
+use stillwell_method::{Input, Method, Place, Problem, Problems, RunSheet};
+use stillwell_scan::ReadingPin;
+
+use crate::act::{Act, Exclusion, FileEntry, Files, OverrideAct, Series};
+use crate::content::{self, MAX_BYTES, Packed, packer};
+use crate::delivery::Delivery;
+use crate::error::StudyError;
+use crate::hash::Digest;
+use crate::ledger::{self, By, said};
+use crate::reading::{self, KeptReading};
+use crate::result::{ScanRef, digest_of};
+use crate::study::Study;
+
+/// Most files of one portion.
+const PORTION_FILES: usize = 256;
+/// A portion is closed when its files reach so many bytes.
+const PORTION_BYTES: u64 = 24 << 20;
+/// Most raw files of one series.
+const MAX_FILES: usize = 1_000_000;
+/// Problems beyond so many are not collected.
+const MAX_PROBLEMS: usize = 100;
+
+/// What adding did.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Added {
+    /// Record of the series.
+    pub series: Digest,
+    /// Whether it was there already, so that nothing was done.
+    pub was_there: bool,
+    /// Raw files of the series.
+    pub n_files: usize,
+    /// Raw files that were not in the study before.
+    pub n_new_files: usize,
+    /// Scans of the series.
+    pub n_scans: usize,
+}
+
+/// A raw file that was read.
+struct Prepared {
+    entry: FileEntry,
+    n_scans: usize,
+    /// The text, unless it is in the study already.
+    text: Option<Packed>,
+    reading: Option<KeptReading>,
+}
+
+/// What is there: readings by their key.
+type Known = BTreeMap<Digest, (Digest, usize)>;
+
+impl Study {
+    /// Adds a series. `progress` is told how many raw files are kept, after each portion.
+    ///
+    /// # Errors
+    /// A method other than the study's current revision, everything wrong in run sheet and raw files, and whatever
+    /// keeps the file from being written. Of an ordinary folder nothing is kept then; of a large one the portions
+    /// before the first bad file stay, without a series, and need not be read again.
+    pub fn add(
+        &mut self,
+        delivery: &Delivery,
+        by: &By,
+        mut progress: impl FnMut(usize),
+    ) -> Result<Added, StudyError> {
+        let revision = self.method()?;
+        check_method(delivery, &revision.method)?;
+        let (run_sheet, pins) = understood(delivery, &revision.method)?;
+        let known = self.known_readings()?;
+        let work: Vec<(&str, &PathBuf, &ReadingPin)> = delivery
+            .raw_files
+            .iter()
+            .filter_map(|(name, path)| Some((name.as_str(), path, pins.get(name)?)))
+            .collect();
+        std::thread::scope(|scope| {
+            // One portion waits while one is written and one is read: three are in memory at most.
+            let (sender, receiver) = sync_channel(1);
+            let known = &known;
+            let work = &work;
+            scope.spawn(move || {
+                // Where the writer gives up, nobody takes the next portion.
+                portions(work).into_iter().try_for_each(|portion| sender.send(read(portion, known)))
+            });
+            self.keep(delivery, &run_sheet, &receiver, by, &mut progress)
+        })
+    }
+
+    fn known_readings(&self) -> Result<Known, StudyError> {
+        let mut statement = self.connection.prepare("SELECT key, hash, n_scans FROM reading")?;
+        let rows = statement.query_map([], |row| {
+            let n_scans: i64 = row.get(2)?;
+            Ok((row.get(0)?, (row.get(1)?, usize::try_from(n_scans).unwrap_or(0))))
+        })?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
+    /// Takes the portions as they come and keeps them; the last one together with the series.
+    fn keep(
+        &mut self,
+        delivery: &Delivery,
+        run_sheet: &RunSheet,
+        portions: &Receiver<Vec<Result<Prepared, StudyError>>>,
+        by: &By,
+        progress: &mut impl FnMut(usize),
+    ) -> Result<Added, StudyError> {
+        let mut gathered = Gathered::default();
+        let mut waiting: Vec<Prepared> = Vec::new();
+        for portion in portions {
+            if !waiting.is_empty() && gathered.problems.is_empty() {
+                let portion = std::mem::take(&mut waiting);
+                gathered.n_new_files +=
+                    self.write(|transaction, study| study.keep_portion(transaction, &portion, by))?;
+                progress(gathered.files.len());
+            }
+            waiting = gathered.take(portion)?;
+        }
+        Input::names_every_scan(run_sheet, &gathered.n_scans)
+            .unwrap_or_else(|more| gathered.problems.extend(more.problems));
+        if !gathered.problems.is_empty() {
+            return Err(Problems { problems: gathered.problems }.into());
+        }
+        let series = Series {
+            name: delivery.name.clone(),
+            run_sheet: Digest::of(delivery.run_sheet.as_bytes()),
+            n_scans: gathered.n_scans.values().sum(),
+            files: gathered.files,
+        };
+        let n_before = gathered.n_new_files;
+        let added = self.write(|transaction, study| {
+            let n_new_files = n_before + study.keep_portion(transaction, &waiting, by)?;
+            let added = study.keep_series(transaction, &series, run_sheet, &delivery.run_sheet, by)?;
+            Ok(Added { n_new_files, ..added })
+        })?;
+        progress(added.n_files);
+        Ok(added)
+    }
+
+    /// Keeps texts and scans of a portion with one record that names the new ones. Says how many are new.
+    fn keep_portion(
+        &self,
+        transaction: &Transaction<'_>,
+        portion: &[Prepared],
+        by: &By,
+    ) -> Result<usize, StudyError> {
+        let mut files = Vec::new();
+        for prepared in portion {
+            let (Some(text), Some(kept)) = (&prepared.text, &prepared.reading) else { continue };
+            content::put(transaction, text)?;
+            if kept.put(transaction)? {
+                files.push(prepared.entry.clone());
+            }
+        }
+        let n_new = files.len();
+        if n_new > 0 {
+            self.append(transaction, by, &Act::Files(Files { files }))?;
+        }
+        Ok(n_new)
+    }
+
+    /// Records the series with the exclusions and overrides of its run sheet, unless it is there.
+    fn keep_series(
+        &self,
+        transaction: &Transaction<'_>,
+        series: &Series,
+        run_sheet: &RunSheet,
+        text: &str,
+        by: &By,
+    ) -> Result<Added, StudyError> {
+        let mut added = Added {
+            series: Digest::NOTHING,
+            was_there: true,
+            n_files: series.files.len(),
+            n_new_files: 0,
+            n_scans: series.n_scans,
+        };
+        for record in ledger::of_kind(transaction, &self.own, "series")? {
+            if matches!(record.act()?, Act::Series(there) if there.is_same_as(series)) {
+                return Ok(Added { series: record.hash, ..added });
+            }
+        }
+        content::put(transaction, &Packed::of(text.as_bytes())?)?;
+        let record = self.append(transaction, by, &Act::Series(series.clone()))?;
+        (added.series, added.was_there) = (record.hash, false);
+        for row in &run_sheet.rows {
+            let scan = ScanRef { file: row.file.clone(), scan: row.scan };
+            if let Some(reason) = &row.exclude {
+                let by = by.for_reason(reason);
+                let act = Exclusion { series: record.hash, scan: scan.clone(), from_run_sheet: true };
+                self.append(transaction, &by, &Act::Exclusion(act))?;
+            }
+            for given in &row.overrides {
+                let by = by.for_reason(&given.reason);
+                let (scan, check) = (scan.clone(), given.check.clone());
+                let act = OverrideAct { series: record.hash, scan, check, from_run_sheet: true };
+                self.append(transaction, &by, &Act::Override(act))?;
+            }
+        }
+        Ok(added)
+    }
+}
+
+/// What the portions so far amount to.
+#[derive(Default)]
+struct Gathered {
+    files: Vec<FileEntry>,
+    n_scans: BTreeMap<String, usize>,
+    n_new_files: usize,
+    problems: Vec<Problem>,
+}
+
+impl Gathered {
+    /// Sorts a portion into what can be kept and what is wrong.
+    fn take(&mut self, portion: Vec<Result<Prepared, StudyError>>) -> Result<Vec<Prepared>, StudyError> {
+        let mut good = Vec::new();
+        for read in portion {
+            match read {
+                Ok(prepared) => {
+                    self.files.push(prepared.entry.clone());
+                    self.n_scans.insert(prepared.entry.name.clone(), prepared.n_scans);
+                    good.push(prepared);
+                }
+                Err(StudyError::Content(more)) if self.problems.len() < MAX_PROBLEMS => {
+                    self.problems.extend(more.problems);
+                }
+                Err(StudyError::Content(_)) => {}
+                Err(error) => return Err(error),
+            }
+        }
+        Ok(good)
+    }
+}
+
+/// The folder's method, where it has one, must be the revision that the study works with.
+fn check_method(delivery: &Delivery, current: &Method) -> Result<(), StudyError> {
+    let Some(text) = &delivery.method else { return Ok(()) };
+    let method = Method::parse("method.toml", text)?;
+    if method.hash == current.hash {
+        return Ok(());
+    }
+    let described = |method: &Method| {
+        format!("\"{}\" revision {} ({})", method.name, method.revision, digest_of(&method.hash).short())
+    };
+    Err(StudyError::OtherMethod { found: described(&method), expected: described(current) })
+}
+
+/// The run sheet and how each of its files is to be read.
+fn understood(
+    delivery: &Delivery,
+    method: &Method,
+) -> Result<(RunSheet, BTreeMap<String, ReadingPin>), StudyError> {
+    let n_files = delivery.raw_files.len();
+    if n_files > MAX_FILES {
+        let what = format!("the folder {}", delivery.name);
+        return Err(StudyError::TooLarge { what, found: n_files as u64, limit: MAX_FILES as u64 });
+    }
+    let run_sheet = RunSheet::parse("run-sheet.csv", &delivery.run_sheet, &method.analyte.reported_as)?;
+    let names: BTreeSet<&str> = delivery.raw_files.iter().map(|(name, _)| name.as_str()).collect();
+    let mut problems = Vec::new();
+    for (name, _) in &delivery.raw_files {
+        if let Err(error) = said("name", name, 255, "a file name of printable characters") {
+            problems.push(Problem::new(Place::whole_file(name), error.to_string(), ""));
+        }
+    }
+    match Input::reading_pins(method, &run_sheet, &names) {
+        Ok(pins) if problems.is_empty() => return Ok((run_sheet, pins)),
+        Ok(_) => {}
+        Err(more) => problems.extend(more.problems),
+    }
+    Err(Problems { problems }.into())
+}
+
+/// Cuts the work into portions by number and size of files.
+fn portions<'a, 'b>(
+    work: &'a [(&'b str, &'b PathBuf, &'b ReadingPin)],
+) -> Vec<&'a [(&'b str, &'b PathBuf, &'b ReadingPin)]> {
+    let mut portions = Vec::new();
+    let mut rest = work;
+    while !rest.is_empty() {
+        let mut n_bytes = 0;
+        let mut n_files = 0;
+        for (_, path, _) in rest.iter().take(PORTION_FILES) {
+            n_bytes += std::fs::metadata(path).map_or(0, |metadata| metadata.len());
+            n_files += 1;
+            if n_bytes >= PORTION_BYTES {
+                break;
+            }
+        }
+        let (portion, after) = rest.split_at(n_files);
+        portions.push(portion);
+        rest = after;
+    }
+    portions
+}
+
+/// Reads a portion over all cores, in its order.
+fn read(portion: &[(&str, &PathBuf, &ReadingPin)], known: &Known) -> Vec<Result<Prepared, StudyError>> {
+    portion
+        .par_iter()
+        .map_init(packer, |packer, (name, path, pin)| prepare(packer, name, path, pin, known))
+        .collect()
+}
+
+/// Reads one raw file: bytes, hash, scans, compressed text.
+fn prepare(
+    packer: &mut Result<zstd::bulk::Compressor<'static>, StudyError>,
+    name: &str,
+    path: &Path,
+    pin: &ReadingPin,
+    known: &Known,
+) -> Result<Prepared, StudyError> {
+    let bytes = read_bytes(path)?;
+    if bytes.len() > MAX_BYTES {
+        let (found, limit) = (bytes.len() as u64, MAX_BYTES as u64);
+        return Err(StudyError::TooLarge { what: name.to_owned(), found, limit });
+    }
+    let raw = Digest::of(&bytes);
+    let key = reading::key_of(&raw, name, pin)?;
+    if let Some((hash, n_scans)) = known.get(&key) {
+        let entry = FileEntry { name: name.to_owned(), raw, reading: *hash };
+        return Ok(Prepared { entry, n_scans: *n_scans, text: None, reading: None });
+    }
+    let file = stillwell_scan::read(&bytes, name, pin)
+        .map_err(|error| StudyError::Content(Problem::from(&error).into()))?;
+    let kept = KeptReading::of(&file, key, raw)?;
+    let packed = match packer {
+        Ok(packer) => Packed::with(packer, &bytes)?,
+        Err(_) => Packed::of(&bytes)?,
+    };
+    let entry = FileEntry { name: name.to_owned(), raw, reading: kept.hash };
+    Ok(Prepared { entry, n_scans: kept.scans.len(), text: Some(packed), reading: Some(kept) })
+}

@@ -1,0 +1,239 @@
+//! Who may approve, and what they approved: keys, signatures, and the rule of two persons.
+
+use ed25519_dalek::{Signature as Ed25519Signature, VerifyingKey};
+use rusqlite::Transaction;
+
+use crate::act::{Act, Approval, KeyAct, Signature, StudyRole, Word};
+use crate::error::StudyError;
+use crate::hash::{Digest, Joined};
+use crate::key_file::{SigningPerson, unhex};
+use crate::ledger::{self, By, Record};
+use crate::lot::lot_message;
+use crate::study::Study;
+
+impl Study {
+    /// Gives someone a role and a key. The first approver comes on trust; each later one needs the word of an approver
+    /// who is there.
+    ///
+    /// # Errors
+    /// A key that is there already, or a second approver without a voucher.
+    pub fn add_key(
+        &mut self,
+        name: &str,
+        public_key: Digest,
+        role: StudyRole,
+        voucher: Option<&SigningPerson>,
+        by: &By,
+    ) -> Result<Record, StudyError> {
+        let name = ledger::said("name", name, 200, "the name of the key's owner")?;
+        if verifying_key(&public_key).is_none() {
+            let found = format!("{public_key} is no Ed25519 public key");
+            return Err(StudyError::not_allowed(found, "copy all 64 digits from the owner's key file"));
+        }
+        self.write(|transaction, study| {
+            let keys = study.keys()?;
+            if keys.iter().any(|(_, key)| key.public_key == public_key) {
+                return Err(StudyError::not_allowed("this key is there already", "nothing needs to be done"));
+            }
+            let has_approver = keys.iter().any(|(_, key)| key.role == StudyRole::Approver);
+            let message = key_message(&study.own, &name, role, &public_key);
+            let voucher = match voucher {
+                Some(person) => Some(study.sign(person, Some(StudyRole::Approver), &message)?),
+                None if role == StudyRole::Approver && has_approver => {
+                    return Err(StudyError::not_allowed(
+                        "another approver needs the word of an approver who is there",
+                        "let one of them unlock their key for this",
+                    ));
+                }
+                None => None,
+            };
+            let act = KeyAct { name: name.clone(), role, public_key, voucher };
+            study.append(transaction, by, &Act::Key(act))
+        })
+    }
+
+    /// The keys of the study with their records, those of ledgers it took in as well.
+    ///
+    /// # Errors
+    /// A file that cannot be read.
+    pub fn keys(&self) -> Result<Vec<(Record, KeyAct)>, StudyError> {
+        let mut keys = Vec::new();
+        for record in ledger::of_kind(&self.connection, &self.own, "key")? {
+            if let Act::Key(key) = record.act()? {
+                keys.push((record, key));
+            }
+        }
+        Ok(keys)
+    }
+
+    /// Signs with a key that the study's own ledger knows, in the role that is needed.
+    pub(crate) fn sign(
+        &self,
+        person: &SigningPerson,
+        role: Option<StudyRole>,
+        message: &Digest,
+    ) -> Result<Signature, StudyError> {
+        let known = self.keys()?.into_iter().find(|(record, key)| {
+            record.chain == self.own && key.public_key == person.public_key() && key.name == person.name()
+        });
+        let Some((record, key)) = known else {
+            return Err(StudyError::not_allowed(
+                format!("the study does not know this key of {}", person.name()),
+                "record it first with `stillwell study key`",
+            ));
+        };
+        if role.is_some_and(|role| role != key.role) {
+            return Err(StudyError::not_allowed(
+                format!("{} is {} here and cannot do this", key.name, key.role.word()),
+                "let an approver do it",
+            ));
+        }
+        if let Some(withdrawn) = self.standing(&record)?.withdrawn {
+            let found = format!("this key of {} was withdrawn: {}", key.name, withdrawn.reason);
+            return Err(StudyError::not_allowed(found, "use a key that is in force"));
+        }
+        Ok(Signature { key: record.hash, signature: person.sign(message) })
+    }
+
+    /// An approver's word on a calibration or a determination: signed, and never the word of the one who recorded it.
+    ///
+    /// # Errors
+    /// Something that is not approved, a key without that role, or the recorder's own key.
+    pub fn approve(
+        &mut self,
+        target: &Digest,
+        word: Word,
+        person: &SigningPerson,
+        reason: &str,
+    ) -> Result<Record, StudyError> {
+        let by = By::new(person.name(), reason)?;
+        self.write(|transaction, study| {
+            let record = study.record(target)?;
+            if !matches!(record.kind.as_str(), "calibration" | "determination") {
+                return Err(StudyError::not_allowed(
+                    format!("a {} is not approved", record.kind),
+                    "name a calibration or a determination",
+                ));
+            }
+            if is_same_person(&record.actor, person.name()) {
+                return Err(StudyError::not_allowed(
+                    format!("{} recorded this and cannot approve it", record.actor),
+                    "let another person look at it",
+                ));
+            }
+            if !study.standing(&record)?.counts() && word == Word::Approved {
+                let standing = study.standing(&record)?;
+                if standing.withdrawn.is_some() || standing.replaced_by.is_some() {
+                    return Err(StudyError::not_allowed(
+                        format!("this {} is {}", record.kind, standing.word()),
+                        "approve the one that took its place",
+                    ));
+                }
+            }
+            study.append_approval(transaction, target, word, person, &by)
+        })
+    }
+
+    fn append_approval(
+        &self,
+        transaction: &Transaction<'_>,
+        target: &Digest,
+        word: Word,
+        person: &SigningPerson,
+        by: &By,
+    ) -> Result<Record, StudyError> {
+        let message = approval_message(&self.own, target, word, by.reason());
+        let signature = self.sign(person, Some(StudyRole::Approver), &message)?;
+        self.append(transaction, by, &Act::Approval(Approval { target: *target, word, signature }))
+    }
+
+    /// Whether an approval is what it says: signed by an approver of its ledger, on what another recorded.
+    pub(crate) fn approval_holds(&self, record: &Record, approval: &Approval) -> Result<bool, StudyError> {
+        let message = approval_message(&record.chain, &approval.target, approval.word, &record.reason);
+        let Some(key) = self.signed_by(record, &approval.signature, &message)? else { return Ok(false) };
+        let target = self.record(&approval.target)?;
+        Ok(key.role == StudyRole::Approver
+            && key.name == record.actor
+            && !is_same_person(&target.actor, &key.name))
+    }
+
+    /// Whether the signature that an act needs is there and right; acts that need none hold.
+    pub(crate) fn signature_holds(&self, record: &Record, act: &Act) -> Result<bool, StudyError> {
+        match act {
+            Act::Approval(approval) => self.approval_holds(record, approval),
+            Act::Lot(lot) => {
+                let message = lot_message(&record.chain, lot);
+                Ok(self
+                    .signed_by(record, &lot.signature, &message)?
+                    .is_some_and(|key| key.name == record.actor))
+            }
+            Act::Key(key) => self.key_is_vouched_for(record, key),
+            _ => Ok(true),
+        }
+    }
+
+    /// Only the first approver of a ledger comes without a voucher.
+    fn key_is_vouched_for(&self, record: &Record, key: &KeyAct) -> Result<bool, StudyError> {
+        let Some(voucher) = &key.voucher else {
+            let earlier = |(other, known): &(Record, KeyAct)| {
+                known.role == StudyRole::Approver && other.chain == record.chain && other.seq < record.seq
+            };
+            return Ok(key.role == StudyRole::Analyst || !self.keys()?.iter().any(earlier));
+        };
+        let message = key_message(&record.chain, &key.name, key.role, &key.public_key);
+        let signer = self.signed_by(record, voucher, &message)?;
+        Ok(signer.is_some_and(|signer| signer.role == StudyRole::Approver))
+    }
+
+    /// The key that signed, if the signature is right and the key stood in the same ledger before.
+    pub(crate) fn signed_by(
+        &self,
+        record: &Record,
+        signature: &Signature,
+        message: &Digest,
+    ) -> Result<Option<KeyAct>, StudyError> {
+        let Some(key_record) = ledger::by_hash(&self.connection, &signature.key)? else { return Ok(None) };
+        let Act::Key(key) = key_record.act()? else { return Ok(None) };
+        let is_earlier = key_record.chain == record.chain && key_record.seq < record.seq;
+        Ok(Some(key).filter(|key| is_earlier && is_signed(&key.public_key, message, &signature.signature)))
+    }
+}
+
+fn is_same_person(one: &str, other: &str) -> bool {
+    one.trim().to_lowercase() == other.trim().to_lowercase()
+}
+
+fn verifying_key(public_key: &Digest) -> Option<VerifyingKey> {
+    VerifyingKey::from_bytes(public_key.as_bytes()).ok().filter(|key| !key.is_weak())
+}
+
+fn is_signed(public_key: &Digest, message: &Digest, signature: &str) -> bool {
+    let signature = unhex(signature).and_then(|bytes| Ed25519Signature::from_slice(&bytes).ok());
+    verifying_key(public_key)
+        .zip(signature)
+        .is_some_and(|(key, signature)| key.verify_strict(message.as_bytes(), &signature).is_ok())
+}
+
+/// What an approver signs: study, target, word and reason, so that none can be moved to another place.
+pub(crate) fn approval_message(chain: &Digest, target: &Digest, word: Word, reason: &str) -> Digest {
+    let word = match word {
+        Word::Approved => "approved",
+        Word::Refused => "refused",
+    };
+    Joined::new("stillwell study approval 1")
+        .field(chain.as_bytes())
+        .field(target.as_bytes())
+        .field(word.as_bytes())
+        .field(reason.as_bytes())
+        .digest()
+}
+
+/// What an approver signs who vouches for another.
+pub(crate) fn key_message(chain: &Digest, name: &str, role: StudyRole, public_key: &Digest) -> Digest {
+    Joined::new("stillwell study key 1")
+        .field(chain.as_bytes())
+        .field(name.as_bytes())
+        .field(role.word().as_bytes())
+        .field(public_key.as_bytes())
+        .digest()
+}

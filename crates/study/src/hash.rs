@@ -1,0 +1,140 @@
+//! Hashes of content and records, and the one way in which fields are joined before they are hashed.
+
+use std::fmt;
+
+use rusqlite::types::{FromSql, FromSqlError, FromSqlResult, ToSql, ToSqlOutput, ValueRef};
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
+
+/// A BLAKE3 hash: of a text's bytes, of a scan's numbers, or of a record with all that came before it.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Digest([u8; 32]);
+
+impl Digest {
+    /// What stands before the first record of a ledger.
+    pub(crate) const NOTHING: Self = Self([0; 32]);
+
+    /// The hash of some bytes.
+    pub fn of(bytes: &[u8]) -> Self {
+        Self(*blake3::hash(bytes).as_bytes())
+    }
+
+    /// A hash from its 64 hexadecimal digits, in either case.
+    ///
+    /// # Example
+    /// ```
+    /// let hash = stillwell_study::Digest::of(b"a scan");
+    /// assert_eq!(stillwell_study::Digest::parse(&hash.to_string()), Some(hash));
+    /// assert_eq!(stillwell_study::Digest::parse("a scan"), None);
+    /// ```
+    pub fn parse(text: &str) -> Option<Self> {
+        let text = text.trim();
+        if text.len() != 64 || !text.is_ascii() {
+            return None;
+        }
+        let mut bytes = [0; 32];
+        for (index, byte) in bytes.iter_mut().enumerate() {
+            let pair = text.get(2 * index..2 * index + 2)?;
+            *byte = u8::from_str_radix(pair, 16).ok().filter(|_| !pair.contains('+'))?;
+        }
+        Some(Self(bytes))
+    }
+
+    /// The first twelve hexadecimal digits, for tables.
+    pub fn short(&self) -> String {
+        self.to_string().chars().take(12).collect()
+    }
+
+    /// The 32 bytes.
+    pub fn as_bytes(&self) -> &[u8; 32] {
+        &self.0
+    }
+}
+
+impl fmt::Display for Digest {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.0.iter().try_for_each(|byte| write!(f, "{byte:02x}"))
+    }
+}
+
+impl fmt::Debug for Digest {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}", self.short())
+    }
+}
+
+impl Serialize for Digest {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_str(self)
+    }
+}
+
+impl<'de> Deserialize<'de> for Digest {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let text = String::deserialize(deserializer)?;
+        Self::parse(&text).ok_or_else(|| serde::de::Error::custom("a hash has 64 hexadecimal digits"))
+    }
+}
+
+impl ToSql for Digest {
+    fn to_sql(&self) -> rusqlite::Result<ToSqlOutput<'_>> {
+        Ok(ToSqlOutput::Borrowed(ValueRef::Blob(&self.0)))
+    }
+}
+
+impl FromSql for Digest {
+    fn column_result(value: ValueRef<'_>) -> FromSqlResult<Self> {
+        let bytes = value.as_blob()?;
+        bytes.try_into().map(Self).map_err(|_wrong_length| FromSqlError::InvalidType)
+    }
+}
+
+/// Joins fields so that no two lists of fields give the same bytes: a tag of what is hashed, then each field behind its
+/// length.
+pub(crate) struct Joined(blake3::Hasher);
+
+impl Joined {
+    pub(crate) fn new(tag: &str) -> Self {
+        Self(blake3::Hasher::new()).field(tag.as_bytes())
+    }
+
+    pub(crate) fn field(mut self, bytes: &[u8]) -> Self {
+        self.push(bytes);
+        self
+    }
+
+    pub(crate) fn push(&mut self, bytes: &[u8]) {
+        self.0.update(&(bytes.len() as u64).to_le_bytes());
+        self.0.update(bytes);
+    }
+
+    pub(crate) fn number(self, value: u64) -> Self {
+        self.field(&value.to_le_bytes())
+    }
+
+    pub(crate) fn digest(self) -> Digest {
+        Digest(*self.0.finalize().as_bytes())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn fields_cannot_be_shifted_into_one_another() {
+        let joined = |a: &[u8], b: &[u8]| Joined::new("t").field(a).field(b).digest();
+        assert_ne!(joined(b"ab", b"c"), joined(b"a", b"bc"));
+        assert_ne!(joined(b"", b"abc"), joined(b"abc", b""));
+        assert_ne!(Joined::new("t").field(b"a").digest(), Joined::new("u").field(b"a").digest());
+    }
+
+    #[test]
+    fn only_64_hexadecimal_digits_are_a_hash() {
+        let hash = Digest::of(b"x");
+        assert_eq!(Digest::parse(&hash.to_string().to_uppercase()), Some(hash));
+        let signs = "+1".repeat(32);
+        for bad in ["", "12", &"g".repeat(64), &"é".repeat(32), &signs] {
+            assert_eq!(Digest::parse(bad), None, "{bad}");
+        }
+    }
+}

@@ -1,0 +1,307 @@
+//! Issuing determinations: the chain is walked over one series, and what it found is recorded with all it came from.
+
+use stillwell_method::{Determination, Report, determine};
+
+use crate::act::{Act, AsOf, CalibrationAct, Custody, DeterminationAct, Lot};
+use crate::error::StudyError;
+use crate::hash::Digest;
+use crate::ledger::{self, By, Record};
+use crate::numbered::{Numbered, named, numbered};
+use crate::result::{DeterminationResult, calibration_result, determination_result};
+use crate::series::{Recipe, borrowed_name};
+use crate::study::{MethodRevision, SOFTWARE, Study};
+use crate::validity::{Circumstances, measured_on};
+
+use rusqlite::Transaction;
+
+/// What issuing did.
+#[derive(Debug)]
+pub struct Issued {
+    /// The chain's report, with every link.
+    pub report: Report,
+    /// Records of the calibrations, new or there before.
+    pub calibrations: Vec<Digest>,
+    /// One for each sample, in the order of the run sheet.
+    pub determinations: Vec<IssuedDetermination>,
+}
+
+/// A determination that was issued now, or stands in the ledger as it is.
+#[derive(Debug, Clone, PartialEq)]
+pub struct IssuedDetermination {
+    /// Its record.
+    pub record: Digest,
+    /// Whether the very same result stood in the ledger already.
+    pub was_there: bool,
+    /// What it says.
+    pub act: DeterminationAct,
+}
+
+/// A series walked through the chain, before anything is recorded.
+pub(crate) struct Walked {
+    pub(crate) series: Record,
+    pub(crate) revision: Digest,
+    pub(crate) as_of: Vec<AsOf>,
+    pub(crate) borrowed: Vec<Digest>,
+    pub(crate) report: Report,
+}
+
+impl Walked {
+    /// The determinations of the series itself: those of borrowed method blanks are not issued again.
+    pub(crate) fn own_determinations(&self) -> Vec<&Determination> {
+        let is_borrowed =
+            |batch: &str| self.borrowed.iter().any(|c| batch.starts_with(&borrowed_name(c, "")));
+        self.report.determinations.iter().filter(|found| !is_borrowed(&found.batch)).collect()
+    }
+}
+
+impl Study {
+    /// Determines every sample of a series by the current method, and records calibrations and determinations that do
+    /// not stand in the ledger yet. One that differs from an earlier one of the same sample takes its place.
+    ///
+    /// # Errors
+    /// No such series, damaged content, or a file that cannot be written.
+    pub fn determine(&mut self, series: &Digest, by: &By) -> Result<Issued, StudyError> {
+        let walked = self.walk(series, &self.method()?)?;
+        self.write(|transaction, study| study.issue(transaction, walked, by))
+    }
+
+    /// Walks the chain over a series under a method revision; records nothing.
+    pub(crate) fn walk(&self, series: &Digest, revision: &MethodRevision) -> Result<Walked, StudyError> {
+        let borrowed = self.to_borrow(series, revision)?;
+        let walked = self.walk_leaning(series, revision, borrowed)?;
+        self.check_borrowed(&walked.borrowed, &walked.report)?;
+        Ok(walked)
+    }
+
+    /// Walks the chain over a series with the standards of given calibrations.
+    pub(crate) fn walk_leaning(
+        &self,
+        series: &Digest,
+        revision: &MethodRevision,
+        borrowed: Vec<Digest>,
+    ) -> Result<Walked, StudyError> {
+        let record = self.must_be(series, "series")?;
+        let as_of = self.amendments_now(series)?;
+        let (method, recorded) = (revision.method.clone(), revision.record);
+        let recipe = Recipe { series, method, as_of: as_of.clone(), borrowed: &borrowed, from_text: false };
+        let report = determine(&self.input_by(recipe)?);
+        Ok(Walked { series: record, revision: recorded, as_of, borrowed, report })
+    }
+
+    pub(crate) fn issue(
+        &self,
+        transaction: &Transaction<'_>,
+        walked: Walked,
+        by: &By,
+    ) -> Result<Issued, StudyError> {
+        let calibrations = self.issue_calibrations(transaction, &walked, by)?;
+        let mut determinations = Vec::new();
+        for found in walked.own_determinations() {
+            let calibration = found.calibration.and_then(|place| calibrations.get(place));
+            let act = self.determination_act(&walked, found, calibration)?;
+            determinations.push(self.issue_one(transaction, act, by)?);
+        }
+        let calibrations = calibrations.into_iter().map(|record| record.hash).collect();
+        Ok(Issued { report: walked.report, calibrations, determinations })
+    }
+
+    /// The record of each calibration of the report, in its order.
+    fn issue_calibrations(
+        &self,
+        transaction: &Transaction<'_>,
+        walked: &Walked,
+        by: &By,
+    ) -> Result<Vec<Record>, StudyError> {
+        let mut records = Vec::new();
+        for link in &walked.report.calibrations {
+            let result = calibration_result(&walked.report, link);
+            let mut there = None;
+            for record in ledger::of_subject(transaction, &result.lot)? {
+                let Act::Calibration(act) = record.act()? else { continue };
+                let is_borrowed =
+                    walked.borrowed.contains(&record.hash) && act.result.channel == result.channel;
+                let is_same = act.series == walked.series.hash
+                    && act.revision == walked.revision
+                    && act.result == result;
+                if is_borrowed || is_same {
+                    there = Some(record);
+                }
+            }
+            let record = if let Some(record) = there {
+                record
+            } else {
+                let act = CalibrationAct {
+                    series: walked.series.hash,
+                    revision: walked.revision,
+                    result,
+                    software: SOFTWARE.to_owned(),
+                };
+                self.append(transaction, by, &Act::Calibration(Box::new(act)))?
+            };
+            records.push(record);
+        }
+        Ok(records)
+    }
+
+    /// The act as it would be recorded; what it replaces is not yet known.
+    pub(crate) fn determination_act(
+        &self,
+        walked: &Walked,
+        found: &Determination,
+        calibration: Option<&Record>,
+    ) -> Result<DeterminationAct, StudyError> {
+        let lot = self.last_about(&found.lot, "lot")?;
+        let custody = self.last_about(&found.sample, "custody")?;
+        let lot_act = lot.as_ref().map(Record::act).transpose()?;
+        let custody_act = custody.as_ref().map(Record::act).transpose()?;
+        let withheld = self.withholdings(&Circumstances {
+            measured: measured_on(&walked.report, found, &walked.series),
+            calibration,
+            lot: lot_act.as_ref().and_then(as_lot),
+            custody: custody_act.as_ref().and_then(as_custody),
+        })?;
+        Ok(DeterminationAct {
+            series: walked.series.hash,
+            revision: walked.revision,
+            calibration: calibration.map(|record| record.hash),
+            borrowed: walked.borrowed.clone(),
+            as_of: walked.as_of.clone(),
+            lot: lot.map(|record| record.hash),
+            custody: custody.map(|record| record.hash),
+            result: determination_result(&walked.report, found),
+            withheld,
+            replaces: None,
+            software: SOFTWARE.to_owned(),
+        })
+    }
+
+    /// The last record of a kind about something that has a name.
+    fn last_about(&self, subject: &str, kind: &str) -> Result<Option<Record>, StudyError> {
+        if subject.is_empty() {
+            return Ok(None);
+        }
+        let records = ledger::of_subject(&self.connection, subject)?;
+        Ok(records.into_iter().rfind(|record| record.kind == kind))
+    }
+
+    fn issue_one(
+        &self,
+        transaction: &Transaction<'_>,
+        mut act: DeterminationAct,
+        by: &By,
+    ) -> Result<IssuedDetermination, StudyError> {
+        if let Some((record, before)) = self.last_issued(&act.series, &act.result)? {
+            let is_same = before.result == act.result
+                && before.revision == act.revision
+                && before.withheld == act.withheld
+                && before.calibration == act.calibration;
+            if is_same && !self.is_withdrawn(&record)? {
+                return Ok(IssuedDetermination { record: record.hash, was_there: true, act: before });
+            }
+            act.replaces = Some(record.hash);
+        }
+        let record = self.append(transaction, by, &Act::Determination(Box::new(act.clone())))?;
+        Ok(IssuedDetermination { record: record.hash, was_there: false, act })
+    }
+
+    fn is_withdrawn(&self, record: &Record) -> Result<bool, StudyError> {
+        let later = ledger::of_subject(&self.connection, &record.hash.to_string())?;
+        Ok(later.iter().any(|record| record.kind == "withdrawal"))
+    }
+
+    /// The last determination of the same sample in the same series.
+    pub(crate) fn last_issued(
+        &self,
+        series: &Digest,
+        result: &DeterminationResult,
+    ) -> Result<Option<(Record, DeterminationAct)>, StudyError> {
+        let mut last = None;
+        for record in ledger::of_subject(&self.connection, &result.sample)? {
+            if record.kind != "determination" {
+                continue;
+            }
+            if let Act::Determination(act) = record.act()?
+                && act.series == *series
+                && act.result.identity() == result.identity()
+            {
+                last = Some((record, *act));
+            }
+        }
+        Ok(last)
+    }
+
+    /// Every calibration, the study's own first.
+    ///
+    /// # Errors
+    /// A file that cannot be read.
+    pub fn calibrations(&self) -> Result<Vec<Numbered<CalibrationAct>>, StudyError> {
+        numbered(self, "calibration", |act| match act {
+            Act::Calibration(act) => Some(*act),
+            _ => None,
+        })
+    }
+
+    /// The calibration that a person names: `3`, `ab12cd34ef56:2`, or its record's hash.
+    ///
+    /// # Errors
+    /// No such calibration; the numbers there are.
+    pub fn calibration(&self, name: &str) -> Result<Numbered<CalibrationAct>, StudyError> {
+        named(self.calibrations()?, "calibration", name)
+    }
+
+    /// Every determination, the study's own first.
+    ///
+    /// # Errors
+    /// A file that cannot be read.
+    pub fn determinations(&self) -> Result<Vec<Numbered<DeterminationAct>>, StudyError> {
+        numbered(self, "determination", |act| match act {
+            Act::Determination(act) => Some(*act),
+            _ => None,
+        })
+    }
+
+    /// The determination that a person names: `12`, `ab12cd34ef56:2`, or its record's hash.
+    ///
+    /// # Errors
+    /// No such determination.
+    pub fn determination(&self, name: &str) -> Result<Numbered<DeterminationAct>, StudyError> {
+        named(self.determinations()?, "determination", name)
+    }
+
+    /// The whole chain of a recorded determination, walked again as it was: for showing every link, years later.
+    ///
+    /// # Errors
+    /// A record that is no determination, or damaged content.
+    pub fn report_of(&self, determination: &Digest) -> Result<Report, StudyError> {
+        match self.must_be(determination, "determination")?.act()? {
+            Act::Determination(act) => self.report_as_issued(&act, false),
+            _ => Err(StudyError::damaged("a determination is not where it should be")),
+        }
+    }
+
+    /// The chain of an issued determination, from the kept numbers or from the raw text.
+    pub(crate) fn report_as_issued(
+        &self,
+        act: &DeterminationAct,
+        from_text: bool,
+    ) -> Result<Report, StudyError> {
+        let method = self.revision(&act.revision)?.method;
+        let (series, borrowed) = (&act.series, act.borrowed.as_slice());
+        let recipe = Recipe { series, method, as_of: act.as_of.clone(), borrowed, from_text };
+        Ok(determine(&self.input_by(recipe)?))
+    }
+}
+
+fn as_lot(act: &Act) -> Option<&Lot> {
+    match act {
+        Act::Lot(lot) => Some(lot),
+        _ => None,
+    }
+}
+
+fn as_custody(act: &Act) -> Option<&Custody> {
+    match act {
+        Act::Custody(custody) => Some(custody),
+        _ => None,
+    }
+}

@@ -1,0 +1,76 @@
+//! The study: one file that remembers everything, and can show that nothing was changed.
+//!
+//! In go folders of raw scans with their run sheet, and acts: exclusions, approvals, withdrawals, a lot's record. Out
+//! come the chain's input, as from a folder, and the ledger: who did what, when and why, and what every number came
+//! from. Start at `study.rs`; `act.rs` lists everything that can be recorded, `schema.rs` the tables.
+//!
+//! Each record holds the hash of the one before, and names by hash the texts and numbers that it rests on, so that
+//! [`Study::verify`] reaches every byte. `crates/study/limits.md` says what that proves and what it does not.
+//!
+//! This room computes no result, words no report, and knows no page. A name or text from a file is data here: never
+//! SQL, never a path.
+#![warn(clippy::indexing_slicing)]
+
+mod study;
+
+mod connection;
+mod schema;
+
+mod act;
+mod ledger;
+mod result;
+
+mod add;
+mod content;
+mod delivery;
+mod reading;
+
+mod borrow;
+mod issue;
+mod numbered;
+mod series;
+mod standing;
+mod validity;
+
+mod history;
+mod verify;
+mod verify_content;
+
+mod archive;
+mod bundle;
+mod merge;
+mod reevaluate;
+
+mod approve;
+mod custody;
+mod key_file;
+mod lot;
+mod withdraw;
+
+mod clock;
+mod day;
+mod error;
+mod hash;
+
+pub use act::*;
+pub use add::Added;
+pub use archive::Archived;
+pub use clock::Clock;
+pub use delivery::Delivery;
+pub use error::StudyError;
+pub use hash::Digest;
+pub use history::{HistoryEntry, Touched};
+pub use issue::{Issued, IssuedDetermination};
+pub use key_file::SigningPerson;
+pub use ledger::{By, Record};
+pub use lot::LotStatement;
+pub use merge::Merged;
+pub use numbered::Numbered;
+pub use reevaluate::{Difference, Reevaluation};
+pub use result::{
+    CalibrationResult, Constants, DecisionText, DeterminationResult, FindingText, Numbers, ScanRef, ScanUsed,
+};
+pub use series::open_input;
+pub use standing::{Said, Standing};
+pub use study::{Anchor, MethodRevision, Study};
+pub use verify::{Damage, Recompute, Recomputed, RecordName, Verification, VerifyRequest, is_study, verify};

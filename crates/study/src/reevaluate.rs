@@ -1,0 +1,237 @@
+//! All of history under a new method revision: old numbers kept, new ones beside them, changed verdicts named.
+
+use rayon::prelude::*;
+use stillwell_method::Method;
+
+use crate::act::{Act, DeterminationAct};
+use crate::error::StudyError;
+use crate::hash::Digest;
+use crate::issue::Walked;
+use crate::ledger::{self, By};
+use crate::result::{DeterminationResult, determination_result, digest_of};
+use crate::study::{MethodRevision, Study, revise};
+
+/// So many series are walked at once for each core; their reports are in memory together.
+const SERIES_PER_CORE: usize = 2;
+
+/// All of history under a new revision.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Reevaluation {
+    /// Record of the revision; none where nothing was recorded.
+    pub revision: Option<Digest>,
+    /// Number of series.
+    pub n_series: usize,
+    /// Results that came out the same to the bit.
+    pub n_same: usize,
+    /// Results that came out otherwise, in the order of the ledger.
+    pub differences: Vec<Difference>,
+    /// Series that the new revision cannot read, with the reason.
+    pub unreadable: Vec<(String, String)>,
+}
+
+/// A result that the new revision gives otherwise.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Difference {
+    /// The series, as a person names it.
+    pub series: String,
+    /// The result as last issued, and its record; none where none was issued.
+    pub before: Option<(Digest, DeterminationResult)>,
+    /// The result under the new revision.
+    pub now: DeterminationResult,
+    /// Limits with another verdict: limit, code before, code now; no code where there was or is none.
+    pub changed_verdicts: Vec<(String, Option<String>, Option<String>)>,
+}
+
+/// What one series holds: its record, its label, and the calibrations of other series that it leans on.
+struct Planned {
+    series: Digest,
+    label: String,
+    borrowed: Vec<Digest>,
+}
+
+impl Study {
+    /// What a new revision would change; records nothing.
+    ///
+    /// # Errors
+    /// Everything wrong in the method file, or a file that cannot be read.
+    pub fn try_revision(&self, method: &str) -> Result<Reevaluation, StudyError> {
+        let method = Method::parse("method.toml", method)?;
+        let revision = MethodRevision { record: Digest::NOTHING, method };
+        let mut outcome = Reevaluation::empty(None);
+        let planned = self.planned()?;
+        outcome.n_series = planned.len();
+        for (plan, walked) in self.walked_in_groups(&planned, &revision) {
+            if let Some(walked) = outcome.readable(plan, walked) {
+                outcome.compare(self, plan, &walked)?;
+            }
+        }
+        Ok(outcome)
+    }
+
+    /// Makes a new revision the study's method and issues every result anew; each names the one it replaces. Where it
+    /// is cut off, doing it again completes it.
+    ///
+    /// # Errors
+    /// Everything wrong in the method file, or a file that cannot be written.
+    pub fn reevaluate(&mut self, method: &str, by: &By) -> Result<Reevaluation, StudyError> {
+        let parsed = Method::parse("method.toml", method)?;
+        if digest_of(&self.method()?.method.hash) != digest_of(&parsed.hash) {
+            self.write(|transaction, study| {
+                revise(transaction, &study.own, study.clock(), &parsed, method, by).map(|_| ())
+            })?;
+        }
+        let revision = self.method()?;
+        let mut outcome = Reevaluation::empty(Some(revision.record));
+        // Series that lean on others come after them: then the calibrations of the new revision are there.
+        let (alone, leaning): (Vec<_>, Vec<_>) =
+            self.planned()?.into_iter().partition(|plan| plan.borrowed.is_empty());
+        outcome.n_series = alone.len() + leaning.len();
+        self.reissue(&alone, &revision, by, &mut outcome)?;
+        let leaning =
+            leaning.into_iter().map(|plan| self.under(plan, &revision)).collect::<Result<Vec<_>, _>>()?;
+        self.reissue(&leaning, &revision, by, &mut outcome)?;
+        Ok(outcome)
+    }
+
+    fn reissue(
+        &mut self,
+        planned: &[Planned],
+        revision: &MethodRevision,
+        by: &By,
+        outcome: &mut Reevaluation,
+    ) -> Result<(), StudyError> {
+        for group in planned.chunks(group_len()) {
+            let walked: Vec<_> = self.walked_in_groups(group, revision).map(|(_, walked)| walked).collect();
+            self.write(|transaction, study| {
+                let mut pairs = group.iter().zip(walked);
+                pairs.try_for_each(|(plan, walked)| match outcome.readable(plan, walked) {
+                    Some(walked) => {
+                        outcome.compare(study, plan, &walked)?;
+                        study.issue(transaction, walked, by).map(|_| ())
+                    }
+                    None => Ok(()),
+                })
+            })?;
+        }
+        Ok(())
+    }
+
+    /// Walks series over all cores, a group at a time, each core with its own view of the file.
+    fn walked_in_groups<'a>(
+        &'a self,
+        planned: &'a [Planned],
+        revision: &'a MethodRevision,
+    ) -> impl Iterator<Item = (&'a Planned, Result<Walked, StudyError>)> {
+        planned.chunks(group_len()).flat_map(move |group| {
+            let path = self.path();
+            group
+                .par_iter()
+                .map_init(
+                    || Self::open_to_read(path),
+                    |view, plan| match view {
+                        Ok(view) => view.walk_leaning(&plan.series, revision, plan.borrowed.clone()),
+                        Err(_) => Self::open_to_read(path)?.walk_leaning(
+                            &plan.series,
+                            revision,
+                            plan.borrowed.clone(),
+                        ),
+                    },
+                )
+                .collect::<Vec<_>>()
+                .into_iter()
+                .zip(group)
+                .map(|(walked, plan)| (plan, walked))
+        })
+    }
+
+    fn planned(&self) -> Result<Vec<Planned>, StudyError> {
+        let mut planned = Vec::new();
+        let revision = self.method()?;
+        for series in self.series()? {
+            let borrowed = self.to_borrow(&series.record.hash, &revision)?;
+            planned.push(Planned { series: series.record.hash, label: series.label, borrowed });
+        }
+        Ok(planned)
+    }
+
+    /// The plan with each calibration exchanged for that of the same standards under the new revision.
+    fn under(&self, plan: Planned, revision: &MethodRevision) -> Result<Planned, StudyError> {
+        let mut borrowed = Vec::new();
+        for calibration in &plan.borrowed {
+            let Act::Calibration(before) = self.record(calibration)?.act()? else { continue };
+            for record in ledger::of_subject(&self.connection, &before.result.lot)? {
+                if let Act::Calibration(now) = record.act()?
+                    && now.series == before.series
+                    && now.result.channel == before.result.channel
+                    && now.revision == revision.record
+                    && now.result.accepted
+                {
+                    borrowed.push(record.hash);
+                }
+            }
+        }
+        Ok(Planned { borrowed, ..plan })
+    }
+}
+
+fn group_len() -> usize {
+    SERIES_PER_CORE * rayon::current_num_threads()
+}
+
+impl Reevaluation {
+    fn empty(revision: Option<Digest>) -> Self {
+        Self { revision, n_series: 0, n_same: 0, differences: Vec::new(), unreadable: Vec::new() }
+    }
+
+    /// A series that cannot be read under the new revision is noted; its old results stand.
+    fn readable(&mut self, plan: &Planned, walked: Result<Walked, StudyError>) -> Option<Walked> {
+        walked.map_err(|error| self.unreadable.push((plan.label.clone(), error.to_string()))).ok()
+    }
+
+    fn compare(&mut self, study: &Study, plan: &Planned, walked: &Walked) -> Result<(), StudyError> {
+        for found in walked.own_determinations() {
+            let now = determination_result(&walked.report, found);
+            let before = study.last_issued(&plan.series, &now)?;
+            if before.as_ref().is_some_and(|(_, before)| is_same(before, &now)) {
+                self.n_same += 1;
+                continue;
+            }
+            let before = before.map(|(record, act)| (record.hash, act.result));
+            let changed_verdicts = changed_verdicts(before.as_ref().map(|(_, result)| result), &now);
+            let series = plan.label.clone();
+            self.differences.push(Difference { series, before, now, changed_verdicts });
+        }
+        Ok(())
+    }
+}
+
+/// Numbers, outcome and verdicts to the bit; the method's hash differs anyhow.
+fn is_same(before: &DeterminationAct, now: &DeterminationResult) -> bool {
+    let before = &before.result;
+    before.outcome == now.outcome
+        && before.unit == now.unit
+        && before.numbers == now.numbers
+        && before.decisions == now.decisions
+        && before.findings == now.findings
+}
+
+fn changed_verdicts(
+    before: Option<&DeterminationResult>,
+    now: &DeterminationResult,
+) -> Vec<(String, Option<String>, Option<String>)> {
+    let code = |result: &DeterminationResult, limit: &str| {
+        result.decisions.iter().find(|decision| decision.limit == limit).map(|decision| decision.code.clone())
+    };
+    let mut limits: Vec<&String> = now.decisions.iter().map(|decision| &decision.limit).collect();
+    let earlier = before.into_iter().flat_map(|before| &before.decisions).map(|decision| &decision.limit);
+    for limit in earlier {
+        if !limits.contains(&limit) {
+            limits.push(limit);
+        }
+    }
+    limits
+        .into_iter()
+        .map(|limit| (limit.clone(), before.and_then(|before| code(before, limit)), code(now, limit)))
+        .filter(|(_, before, now)| before != now)
+        .collect()
+}

@@ -1,0 +1,118 @@
+//! Until when a calibration may be used, and why the study withholds verdicts.
+
+use stillwell_method::{Determination, Report};
+
+use crate::act::{Act, Custody, Lot, Trigger, Validity, Withholding};
+use crate::day::{day, day_of, hours_between};
+use crate::error::StudyError;
+use crate::hash::Digest;
+use crate::ledger::{self, By, Record, said};
+use crate::study::Study;
+
+/// What a sample's verdict depends on beside its numbers.
+pub(crate) struct Circumstances<'a> {
+    pub(crate) measured: String,
+    pub(crate) calibration: Option<&'a Record>,
+    pub(crate) lot: Option<&'a Lot>,
+    pub(crate) custody: Option<&'a Custody>,
+}
+
+/// The latest day on which the run sheet dates a scan of this sample; else the day on which the series came in.
+pub(crate) fn measured_on(report: &Report, found: &Determination, series: &Record) -> String {
+    let rows = found.scans.iter().filter_map(|place| report.scans.get(*place)).map(|link| &link.row.date);
+    let day = |text: &str| day_of(text).map(|day| day.to_string());
+    let latest = rows.filter_map(|date| day(date)).max();
+    latest.or_else(|| day(&series.at_utc)).unwrap_or_default()
+}
+
+impl Study {
+    /// States until when a calibration may be used, and what ends it earlier. The last statement counts.
+    ///
+    /// # Errors
+    /// A record that is no calibration, or a day that is none.
+    pub fn set_validity(
+        &mut self,
+        calibration: &Digest,
+        last_day: &str,
+        triggers: &[&str],
+        by: &By,
+    ) -> Result<Record, StudyError> {
+        self.must_be(calibration, "calibration")?;
+        let last_day = day("last day", last_day)?;
+        let triggers = triggers
+            .iter()
+            .map(|trigger| said("trigger", trigger, 200, "what ends the calibration, in a few words"))
+            .collect::<Result<_, _>>()?;
+        self.record_act(by, &Act::Validity(Validity { calibration: *calibration, last_day, triggers }))
+    }
+
+    /// Records that something ended a calibration's validity; the reason says what.
+    ///
+    /// # Errors
+    /// A record that is no calibration, or a day that is none.
+    pub fn end_validity(&mut self, calibration: &Digest, on: &str, by: &By) -> Result<Record, StudyError> {
+        self.must_be(calibration, "calibration")?;
+        let on = day("day", on)?;
+        self.record_act(by, &Act::Trigger(Trigger { calibration: *calibration, on }))
+    }
+
+    pub(crate) fn must_be(&self, hash: &Digest, kind: &str) -> Result<Record, StudyError> {
+        let record = self.record(hash)?;
+        if record.kind == kind {
+            return Ok(record);
+        }
+        Err(StudyError::not_allowed(
+            format!("record {} is a {}, not a {kind}", hash.short(), record.kind),
+            format!("name a {kind}"),
+        ))
+    }
+
+    /// Everything that forbids a verdict.
+    pub(crate) fn withholdings(&self, about: &Circumstances<'_>) -> Result<Vec<Withholding>, StudyError> {
+        let mut found = Vec::new();
+        if let Some(calibration) = about.calibration {
+            found.extend(self.calibration_withholds(calibration, &about.measured)?);
+        }
+        let measured = about.measured.clone();
+        if let Some(lot) = about.lot.filter(|lot| lot.last_day < measured) {
+            let last_day = lot.last_day.clone();
+            found.push(Withholding::LotExpired { last_day, measured: measured.clone() });
+        }
+        if let Some(custody) = about.custody
+            && let Some(holding_time_h) = custody.holding_time_h
+            && hours_between(&custody.taken, &measured).is_some_and(|held_h| held_h > holding_time_h)
+        {
+            let taken = custody.taken.clone();
+            found.push(Withholding::HeldTooLong { taken, holding_time_h, measured });
+        }
+        Ok(found)
+    }
+
+    fn calibration_withholds(
+        &self,
+        calibration: &Record,
+        measured: &str,
+    ) -> Result<Vec<Withholding>, StudyError> {
+        let mut expired = None;
+        let mut found = Vec::new();
+        for later in ledger::of_subject(&self.connection, &calibration.hash.to_string())? {
+            let measured = measured.to_owned();
+            match later.act()? {
+                // The last statement counts: each one takes the place of those before.
+                Act::Validity(Validity { last_day, .. }) => {
+                    expired = (last_day < measured)
+                        .then_some(Withholding::CalibrationExpired { last_day, measured });
+                }
+                Act::Trigger(Trigger { on, .. }) if on <= measured => {
+                    found.push(Withholding::CalibrationEnded { on, what: later.reason, measured });
+                }
+                Act::Withdrawal(_) => {
+                    found.push(Withholding::CalibrationWithdrawn { what: later.reason });
+                }
+                _ => {}
+            }
+        }
+        found.extend(expired);
+        Ok(found)
+    }
+}
