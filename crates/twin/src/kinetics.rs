@@ -146,16 +146,26 @@ impl Kinetics {
 
     /// Derivative of the current by the potential, A/V; `None` as for the fluxes.
     pub(crate) fn slope_a_per_v(&self, rates: &Rates, supply: Supply<'_>, fluxes: &Fluxes) -> Option<f64> {
-        let mut rows = self.rows(rates, supply);
-        for ((law, rate), row) in self.laws.iter().zip(&rates.of_couple).zip(&mut rows) {
+        let scale = FARADAY_C_PER_MOL * self.active_area_m2;
+        // How the right-hand side changes with the potential, at these fluxes.
+        let change = |law: &Law, rate: &Rate| {
             let surface = |species: usize| supply.level[species] - self.taken(species, supply, fluxes);
             let red_change = -law.alpha * self.per_volt * rate.red;
             let ox_change = (law.n - law.alpha) * self.per_volt * rate.ox;
-            row[self.laws.len()] = red_change * surface(law.oxidised) - ox_change * surface(law.reduced);
+            red_change * surface(law.oxidised) - ox_change * surface(law.reduced)
+        };
+        if let [law] = self.laws.as_slice() {
+            let rate = &rates.of_couple[0];
+            let back = rate.red * supply.response[law.oxidised] - rate.ox * supply.response[law.reduced];
+            let slope = law.n * scale * change(law, rate) / (rate.one + back);
+            return slope.is_finite().then_some(rates.edges_slope_a_per_v - slope);
         }
-        let change = solve(&mut rows, self.laws.len())?;
-        let scale = FARADAY_C_PER_MOL * self.active_area_m2;
-        let slopes = self.laws.iter().zip(&change).map(|(law, change)| law.n * scale * change);
+        let mut rows = self.rows(rates, supply);
+        for ((law, rate), row) in self.laws.iter().zip(&rates.of_couple).zip(&mut rows) {
+            row[self.laws.len()] = change(law, rate);
+        }
+        let changes = solve(&mut rows, self.laws.len())?;
+        let slopes = self.laws.iter().zip(&changes).map(|(law, change)| law.n * scale * change);
         Some(slopes.fold(rates.edges_slope_a_per_v, |sum, slope| sum - slope))
     }
 
