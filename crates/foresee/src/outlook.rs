@@ -183,8 +183,10 @@ impl Question<'_> {
             tried.iter().enumerate().map(of).collect()
         };
         let replicates = self.method.calibration.electrodes;
-        let finest = circuits.iter().map(|model| text_form(&model.circuit));
-        let Some(form) = finest.max_by_key(|form| form.current_decimals) else { return Ok(Vec::new()) };
+        // Each circuit writes in a form of its own, below: what it gives must not depend on the others.
+        let Some(form) = circuits.first().map(|model| text_form(&model.circuit)) else {
+            return Ok(Vec::new());
+        };
         let batches = [trial(self.method, number, replicates, &form, samples(tried))?];
         let mut simulated: Vec<(&CircuitModel, Traces<'_>)> = Vec::new();
         let mut found = Vec::new();
@@ -213,7 +215,8 @@ impl Question<'_> {
     }
 
     fn found(&self, traces: &Traces<'_>, model: &CircuitModel, tried: &[f64]) -> Result<Found, ForeseeError> {
-        let input = traces.recorded(&model.circuit)?.input(self.method_text)?;
+        let form = text_form(&model.circuit);
+        let input = traces.recorded_as(&model.circuit, None)?.input(self.method_text)?;
         let report = determine(&input);
         let calibration = report.calibrations.iter().find(|link| link.is_accepted());
         let claim = calibration.and_then(|link| link.detection.as_ref());

@@ -3,7 +3,7 @@
 use rayon::prelude::*;
 use stillwell_method::{Input, NamedText, RawFile};
 use stillwell_quantity::QuantityKind;
-use stillwell_scan::{Scan, write};
+use stillwell_scan::{Scan, TextForm, write};
 use stillwell_twin::{Circuit, Trace, TwinError};
 
 use crate::bench::{Bench, Exposure, amount_mol_per_m3};
@@ -66,6 +66,15 @@ impl Traces<'_> {
     /// # Errors
     /// What the twin refuses.
     pub fn recorded(&self, circuit: &Circuit) -> Result<Recorded, ForeseeError> {
+        self.recorded_as(circuit, None)
+    }
+
+    /// The same, with every file written in this form instead of that of its batch.
+    pub(crate) fn recorded_as(
+        &self,
+        circuit: &Circuit,
+        form: Option<&TextForm>,
+    ) -> Result<Recorded, ForeseeError> {
         let planned: Vec<PlannedScan<'_>> = self.batches.iter().flat_map(Batch::scans).collect();
         let scans = planned
             .par_iter()
@@ -76,7 +85,7 @@ impl Traces<'_> {
             })
             .collect::<Result<Vec<Scan>, ForeseeError>>()?;
         let run_sheet = sheet::text(&planned, self.kind, self.bench.cell.cell.temperature_k);
-        Ok(Recorded { files: files(&planned, scans), run_sheet })
+        Ok(Recorded { files: files(&planned, scans, form), run_sheet })
     }
 }
 
@@ -91,13 +100,16 @@ impl Recorded {
     }
 }
 
-fn files(planned: &[PlannedScan<'_>], scans: Vec<Scan>) -> Vec<RawFile> {
+fn files(planned: &[PlannedScan<'_>], scans: Vec<Scan>, form: Option<&TextForm>) -> Vec<RawFile> {
     let mut files = Vec::new();
     let mut scans = scans.into_iter();
     for of_file in planned.chunk_by(|a, b| core::ptr::eq(a.batch, b.batch) && a.file == b.file) {
         let Some(first) = of_file.first() else { continue };
         let of_file: Vec<Scan> = scans.by_ref().take(of_file.len()).collect();
-        files.push(RawFile { name: first.file_name(), bytes: write(&of_file, &first.batch.form) });
+        files.push(RawFile {
+            name: first.file_name(),
+            bytes: write(&of_file, form.unwrap_or(&first.batch.form)),
+        });
     }
     files
 }

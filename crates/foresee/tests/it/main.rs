@@ -11,4 +11,8 @@
 mod cell_file;
 mod circuit_file;
 mod copper_strip;
+mod grid;
+mod outlooks;
+mod scenario;
+mod scores;
 mod vary;
