@@ -42,12 +42,9 @@ pub enum StudyError {
     },
     /// Another program holds the file.
     #[error(
-        "another program is writing to the study, and did not finish in {waited_s} s\n  cure: wait for it to finish and repeat the command; nothing was changed"
+        "another program is writing to the study, and did not finish in time\n  cure: wait for it to finish and repeat the command; nothing was changed"
     )]
-    Locked {
-        /// How long we waited.
-        waited_s: u64,
-    },
+    Locked,
     /// No room.
     #[error(
         "the disk is full; what was recorded before is kept, the last act is not\n  cure: make room and repeat the command"
@@ -159,9 +156,7 @@ impl From<rusqlite::Error> for StudyError {
     fn from(error: rusqlite::Error) -> Self {
         let found = error.to_string();
         match error.sqlite_error_code() {
-            Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => {
-                Self::Locked { waited_s: PATIENCE_S }
-            }
+            Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Self::Locked,
             Some(ErrorCode::DiskFull) => Self::DiskFull,
             Some(ErrorCode::ReadOnly | ErrorCode::CannotOpen | ErrorCode::PermissionDenied) => {
                 Self::NotWritable { found }

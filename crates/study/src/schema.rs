@@ -107,3 +107,67 @@ pub(crate) fn expected_statements(format: i64) -> Result<Vec<String>, StudyError
     }
     statements(&connection)
 }
+
+#[cfg(test)]
+mod tests {
+    use std::path::Path;
+
+    use rusqlite::Connection;
+
+    use super::*;
+    use crate::act::{Act, Custody, Founding};
+    use crate::clock::Clock;
+    use crate::ledger::{By, append, found};
+    use crate::study::{Study, revise};
+    use crate::verify::VerifyRequest;
+
+    /// A study of an older format: the steps up to it, and the acts that every format knows.
+    fn study_of_format(path: &Path, format: usize) {
+        let mut connection = Connection::open(path).unwrap();
+        let transaction = connection.transaction().unwrap();
+        STEPS.iter().take(format).for_each(|step| transaction.execute_batch(step).unwrap());
+        transaction.pragma_update(None, "application_id", APPLICATION_ID).unwrap();
+        transaction.pragma_update(None, "user_version", i64::try_from(format).unwrap()).unwrap();
+        let (clock, by) = (Clock::system(), By::new("Ines Field", "an older version").unwrap());
+        let founding =
+            Founding { name: "old".into(), nonce: "00".into(), software: "stillwell 0.1.0".into() };
+        let chain = found(&transaction, &clock, &by, &Act::Founding(founding)).unwrap().chain;
+        let text = include_str!("../../../examples/alder-vale/method.toml");
+        let method = stillwell_method::Method::parse("method.toml", text).unwrap();
+        revise(&transaction, &chain, &clock, &method, text, &by).unwrap();
+        let custody = Custody {
+            sample: "AV-01".into(),
+            place: "invented well".into(),
+            taken: "2026-05-12".into(),
+            taken_by: "Ines Field".into(),
+            preservation: "none".into(),
+            holding_time_h: Some(48.0),
+            dilution: "none".into(),
+        };
+        append(&transaction, &chain, &clock, &by, &Act::Custody(custody)).unwrap();
+        transaction.commit().unwrap();
+    }
+
+    #[test]
+    fn every_older_format_is_read_as_it_is_and_brought_forward() {
+        assert_eq!(i64::try_from(STEPS.len()).unwrap(), FORMAT);
+        let folder = tempfile::tempdir().unwrap();
+        for format in 1..=STEPS.len() {
+            let path = folder.path().join(format!("format-{format}.study"));
+            study_of_format(&path, format);
+            let old = Study::open_to_read(&path).unwrap();
+            let anchor = old.anchor().unwrap();
+            let found = old.verify(&VerifyRequest::default()).unwrap();
+            assert!(found.is_sound(), "format {format} as it is: {:?}", found.damages);
+            drop(old);
+            let study = Study::open_now(&path).unwrap();
+            assert_eq!(study.anchor().unwrap(), anchor, "the ledger is not touched");
+            let found = study.verify(&VerifyRequest::default()).unwrap();
+            assert!(found.is_sound(), "format {format} brought forward: {:?}", found.damages);
+            assert_eq!(statements(&study.connection).unwrap(), expected_statements(FORMAT).unwrap());
+            let version =
+                study.connection.pragma_query_value(None, "user_version", |row| row.get::<_, i64>(0));
+            assert_eq!(version.unwrap(), FORMAT);
+        }
+    }
+}

@@ -1,6 +1,7 @@
 //! The study: making one, opening one, and the write lock under which every act is recorded.
 
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use rusqlite::{Connection, Transaction, TransactionBehavior};
 use stillwell_method::Method;
@@ -104,6 +105,14 @@ impl Study {
     fn of_connection(connection: Connection, path: &Path, clock: Clock) -> Result<Self, StudyError> {
         let own = connection.query_row("SELECT chain FROM study WHERE id = 1", [], |row| row.get(0))?;
         Ok(Self { connection, own, path: path.to_owned(), clock })
+    }
+
+    /// How long to wait for another program that writes, before an act is given up; 30 s unless said otherwise.
+    ///
+    /// # Errors
+    /// None that is known.
+    pub fn set_patience(&mut self, patience: Duration) -> Result<(), StudyError> {
+        Ok(self.connection.busy_timeout(patience)?)
     }
 
     /// Where the file lies.

@@ -2,8 +2,15 @@
 
 #![expect(clippy::unwrap_used, reason = "a test stops at the first surprise")]
 
+mod model;
 mod people;
+mod programs;
 mod scenario;
+mod tampering;
 
 mod approval;
+mod crash;
+mod exchange;
 mod first_walk;
+mod flipped_bytes;
+mod folders;

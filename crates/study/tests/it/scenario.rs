@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicI64, Ordering};
 
+use stillwell_stats::random::RandomStream;
 use stillwell_study::{By, Clock, Delivery, Study};
 
 /// The folder of the invented scenario.
@@ -35,4 +36,10 @@ pub(crate) fn alder_vale_study(path: &Path) -> Study {
     let mut study = new_study(path);
     study.add(&Delivery::of_folder(&alder_vale()).unwrap(), &analyst(), |_| {}).unwrap();
     study
+}
+
+/// A whole number below `n`.
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a share of a small count")]
+pub(crate) fn draw(random: &mut RandomStream, n: usize) -> usize {
+    ((random.uniform() * n as f64) as usize).min(n - 1)
 }
