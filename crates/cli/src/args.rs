@@ -44,10 +44,9 @@ pub(crate) enum Command {
     Calibrate(CalibrateArguments),
     /// A folder of simulated raw scans whose true answer is known, ready for `determine` and `calibrate`.
     #[command(
-        after_help = "Example:\n  stillwell twin examples/alder-vale --cell examples/cells/copper-strip.toml \
-        --out practice\n  \
-        stillwell twin examples/alder-vale/method.toml --cell examples/cells/copper-strip.toml \
-        --levels 0,5,10,25,50,100 --replicates 3 --sample low=12 --sample high=80 --seed 7 --out trial\n\n\
+        after_help = "Example:\n  stillwell twin examples/alder-vale --cell examples/cells/copper-strip.toml --out practice\n  \
+        stillwell twin examples/alder-vale --cell examples/cells/copper-strip.toml --out trial \\\n      \
+        --levels 0,5,10,25,50,100 --replicates 3 --sample low=12 --sample high=80 --seed 7\n\n\
         The scans come from the twin's own physics: good for practice and for tests, never for real water. \
         TRUTH.md in the folder says what is true.\n\n\
         Exit code 2 where the folder is not empty: nothing is overwritten."
@@ -55,11 +54,12 @@ pub(crate) enum Command {
     Twin(TwinArguments),
     /// What a cell and a circuit would give with a method, before they are built: detection limit, bias, precision.
     #[command(
-        after_help = "Example:\n  stillwell foresee examples/alder-vale --cell examples/cells/copper-strip.toml \
+        after_help = "Example:\n  stillwell foresee examples/alder-vale --cell examples/cells/copper-strip.toml \\\n      \
         --circuit examples/cells/handheld.toml --trials 2\n  \
-        stillwell foresee examples/alder-vale --cell examples/cells/copper-strip.toml \
-        --circuit examples/cells/handheld.toml --vary adc_bits=8,16 --trials 2 --figure trade.svg\n\n\
-        With --vary every combination is tried on the same strips, and the worst is told from the best by what limits it.\n\n\
+        stillwell foresee examples/alder-vale --cell examples/cells/copper-strip.toml \\\n      \
+        --circuit examples/cells/handheld.toml --trials 2 --vary adc_bits=8,16 --figure trade.svg\n\n\
+        Each part of the circuit is taken as perfect in turn, to see what it costs. With --vary every combination is tried, \
+        and that is asked of the best and the worst.\n\n\
         Exit code 1: with some circuit no trial was calibrated."
     )]
     Foresee(ForeseeArguments),

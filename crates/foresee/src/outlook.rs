@@ -216,7 +216,7 @@ impl Question<'_> {
 
     fn found(&self, traces: &Traces<'_>, model: &CircuitModel, tried: &[f64]) -> Result<Found, ForeseeError> {
         let form = text_form(&model.circuit);
-        let input = traces.recorded_as(&model.circuit, None)?.input(self.method_text)?;
+        let input = traces.recorded_as(&model.circuit, Some(&form))?.input(self.method_text)?;
         let report = determine(&input);
         let calibration = report.calibrations.iter().find(|link| link.is_accepted());
         let claim = calibration.and_then(|link| link.detection.as_ref());

@@ -6,6 +6,18 @@ use serde_json::Value;
 
 use crate::command::stillwell;
 
+/// Two trials show every field.
+const FORESEE: [&str; 8] = [
+    "foresee",
+    "examples/alder-vale",
+    "--cell",
+    "examples/cells/copper-strip.toml",
+    "--circuit",
+    "examples/cells/handheld.toml",
+    "--trials",
+    "2",
+];
+
 /// Every field as `path: kind`, lists folded into one entry.
 fn fields(document: &Value) -> String {
     let mut found = BTreeSet::new();
@@ -50,6 +62,7 @@ fn the_fields_of_every_document() {
         ("fields-evaluate", vec!["evaluate", "examples/alder-vale"]),
         ("fields-calibrate", vec!["calibrate", "examples/alder-vale"]),
         ("fields-inspect", vec!["inspect", "examples/alder-vale/wells-B2.txt"]),
+        ("fields-foresee", [&FORESEE[..], &["--vary", "adc_bits=8,16"]].concat()),
     ] {
         let mut settings = insta::Settings::clone_current();
         settings.set_prepend_module_to_snapshot(false);
@@ -78,6 +91,19 @@ fn no_document_holds_a_number_for_a_refused_sample() {
         .map(|(name, _)| name)
         .collect();
     assert_eq!(numbers, Vec::<&String>::new());
+}
+
+#[test]
+fn a_document_of_a_folder_of_known_truth_keeps_its_fields() {
+    let place = tempfile::tempdir().expect("a temporary folder");
+    let out = place.path().join("made");
+    let out = out.to_str().expect("UTF-8");
+    let cell = "examples/cells/copper-strip.toml";
+    let made = document(&["twin", "examples/alder-vale", "--cell", cell, "--out", out]);
+    let mut settings = insta::Settings::clone_current();
+    settings.set_prepend_module_to_snapshot(false);
+    settings.set_omit_expression(true);
+    settings.bind(|| insta::assert_snapshot!("fields-twin", fields(&made)));
 }
 
 /// Every raw file of a number is named with the hash of its bytes, as `inspect` shows it.

@@ -26,21 +26,26 @@ fn examples_of(command: &str) -> Vec<String> {
     let help = stillwell(&[command, "--help"]);
     assert_eq!(help.code, Some(0));
     let after = help.stdout.split("Example:\n").nth(1).unwrap_or_else(|| panic!("{command} has no example"));
+    // A long command goes on in the next line, as a shell reads it.
+    let whole = after.replace(" \\\n     ", "");
     let examples: Vec<String> =
-        after.lines().map_while(|line| line.strip_prefix("  stillwell ")).map(str::to_owned).collect();
+        whole.lines().map_while(|line| line.strip_prefix("  stillwell ")).map(str::to_owned).collect();
     assert!(!examples.is_empty(), "{command} has no example");
     examples
 }
 
-/// A working folder as the examples suppose it: the scenario, a raw file and a method.
+/// A working folder as the examples suppose it: the scenario, the cells, a raw file and a method.
 fn workplace() -> tempfile::TempDir {
     let folder = tempfile::tempdir().expect("a temporary folder");
-    let scenario = folder.path().join("examples/alder-vale");
-    fs::create_dir_all(&scenario).expect("made");
-    for entry in fs::read_dir(root().join("examples/alder-vale")).expect("the scenario") {
-        let path = entry.expect("an entry").path();
-        fs::copy(&path, scenario.join(path.file_name().expect("a name"))).expect("copied");
+    for examples in ["examples/alder-vale", "examples/cells"] {
+        let copied = folder.path().join(examples);
+        fs::create_dir_all(&copied).expect("made");
+        for entry in fs::read_dir(root().join(examples)).expect("the examples") {
+            let path = entry.expect("an entry").path();
+            copy(&path, &copied.join(path.file_name().expect("a name")));
+        }
     }
+    let scenario = folder.path().join("examples/alder-vale");
     copy(&scenario.join("opening-checks-B1.csv"), &folder.path().join("scans.csv"));
     copy(&scenario.join("method.toml"), &folder.path().join("method.toml"));
     folder
@@ -78,6 +83,23 @@ fn every_command_has_an_example_that_runs_as_documented() {
             ("evaluate examples/alder-vale --figure scan.svg --scan wells-B2.txt:13", 1),
             ("calibrate examples/alder-vale", 0),
             ("calibrate examples/alder-vale --figure calibration.svg --lot L21", 0),
+            ("twin examples/alder-vale --cell examples/cells/copper-strip.toml --out practice", 0),
+            (
+                "twin examples/alder-vale --cell examples/cells/copper-strip.toml --out trial --levels \
+                 0,5,10,25,50,100 --replicates 3 --sample low=12 --sample high=80 --seed 7",
+                0,
+            ),
+            (
+                "foresee examples/alder-vale --cell examples/cells/copper-strip.toml --circuit \
+                 examples/cells/handheld.toml --trials 2",
+                0,
+            ),
+            // 8 bit are too coarse for the method.
+            (
+                "foresee examples/alder-vale --cell examples/cells/copper-strip.toml --circuit \
+                 examples/cells/handheld.toml --trials 2 --vary adc_bits=8,16 --figure trade.svg",
+                1,
+            ),
             ("explain clipped-scan", 0),
             ("explain", 0),
             ("completions bash > ~/.local/share/bash-completion/completions/stillwell", 0),

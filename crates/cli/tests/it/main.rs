@@ -10,6 +10,7 @@ mod documents;
 mod examples;
 mod figures;
 mod pages;
+mod simulated;
 #[path = "../../../folder/tests/it/small_study.rs"]
 mod small_study;
 mod truth;

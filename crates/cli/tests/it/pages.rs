@@ -119,9 +119,32 @@ fn explain() {
 #[test]
 fn help_of_every_command() {
     assert_looks("help", &printed(&["--help"]));
-    for command in ["determine", "inspect", "evaluate", "calibrate", "explain", "completions", "man"] {
+    for command in
+        ["determine", "inspect", "evaluate", "calibrate", "twin", "foresee", "explain", "completions", "man"]
+    {
         assert_looks(&format!("help-{command}"), &printed(&[command, "--help"]));
     }
+}
+
+const CELL: &str = "examples/cells/copper-strip.toml";
+
+#[test]
+fn twin() {
+    let place = tempfile::tempdir().expect("a temporary folder");
+    let out = place.path().join("made");
+    let path = out.to_str().expect("UTF-8");
+    let text = printed(&["twin", "examples/alder-vale", "--cell", CELL, "--out", path]);
+    assert_looks("twin", &text.replace(path, "made"));
+    assert_looks("twin-truth", &std::fs::read_to_string(out.join("TRUTH.md")).expect("the truth"));
+}
+
+#[test]
+fn foresee() {
+    let asked =
+        ["foresee", "examples/alder-vale", "--cell", CELL, "--circuit", "examples/cells/handheld.toml"];
+    assert_looks("foresee", &printed(&[&asked[..], &["--trials", "3"]].concat()));
+    let varied = ["--trials", "2", "--vary", "adc_bits=8,10,16", "--vary", "range_a=1e-5,1e-4"];
+    assert_looks("foresee-vary", &printed(&[&asked[..], &varied].concat()));
 }
 
 #[test]
