@@ -4,5 +4,4 @@
 
 mod chain;
 mod outcome;
-mod scenario;
 mod small_study;

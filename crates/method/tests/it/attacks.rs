@@ -63,13 +63,13 @@ fn every_determination_is_judged_against_every_limit() {
 
 #[test]
 fn overriding_one_check_leaves_the_others_in_force() {
-    // AV-04 is clipped and leaks: overriding the leak must not let the clipped peak through.
+    // AV-04 was cut off by its range: the peak is too narrow and stands elsewhere. Overriding the one must not let the other through.
     let report = after(|input| {
-        rows_mut(input, |row| is_sample(row, "AV-04")).for_each(|row| override_of(row, Check::Offset));
+        rows_mut(input, |row| is_sample(row, "AV-04")).for_each(|row| override_of(row, Check::PeakShift));
     });
     let well = of(&report, "AV-04");
     assert_eq!(came(well, truth("AV-04")), Came::Refused);
-    assert!(well.refusals().any(|finding| finding.check == Check::ClippedScan));
+    assert!(well.refusals().any(|finding| finding.check == Check::PeakWidth));
     assert!(well.findings.iter().any(|finding| finding.overridden.is_some()), "the override is not shown");
 }
 
