@@ -152,6 +152,8 @@ pub(crate) fn study(trade: &Trade<'_>) -> TradeStudy {
     let limits: Vec<f64> =
         trade.outlooks.iter().filter_map(|outlook| outlook.detection_limit).map(|l| l.median).collect();
     let asked = trade.asked;
+    let series = series(trade, &keys);
+    let bars = if series.len() == 1 { ", bars from the lowest to the highest" } else { "" };
     let n_missing = trade.outlooks.iter().filter(|outlook| outlook.calibrated == 0).count();
     let missing = (n_missing > 0).then(|| {
         let n_all = trade.choices.len();
@@ -162,7 +164,7 @@ pub(crate) fn study(trade: &Trade<'_>) -> TradeStudy {
         remarks: [
             format!("{}, revision {}", asked.question.method.name, asked.question.method.revision),
             format!(
-                "{} and {}: median of the calibrated ones of {} trials, bars from the lowest to the highest. Simulated \
+                "{} and {}: median of the calibrated ones of {} trials{bars}. Simulated \
                  under the twin's own physics.",
                 asked.cell_name, asked.circuit_name, asked.question.trials
             ),
@@ -177,7 +179,7 @@ pub(crate) fn study(trade: &Trade<'_>) -> TradeStudy {
         varied_spacing: spacing(values),
         outcome: AxisText { quantity: "detection limit".to_owned(), unit: AxisUnit::Plain(asked.unit()) },
         outcome_spacing: spacing(&limits),
-        series: series(trade, &keys),
+        series,
     }
 }
 
@@ -213,7 +215,10 @@ fn series(trade: &Trade<'_>, keys: &[CircuitKey]) -> Vec<TradeSeries> {
             None => all.push(TradeSeries { name, points: vec![point] }),
         }
     }
+    let is_alone = all.len() == 1;
     for series in &mut all {
+        // Bars of several lines at one place would hide one another.
+        series.points.iter_mut().filter(|_| !is_alone).for_each(|point| point.interval = None);
         series.points.sort_by(|a, b| a.varied.total_cmp(&b.varied));
     }
     all
