@@ -17,6 +17,7 @@ mod least_squares;
 mod order;
 mod qr;
 pub mod random;
+pub mod random_block;
 mod spread;
 mod straight_line;
 
