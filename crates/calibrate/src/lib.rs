@@ -11,6 +11,7 @@
 //! Never in this room: files, units and species (levels are plain numbers in one unit), verdicts and their wording.
 
 mod acceptance;
+mod addition;
 mod back_calculation;
 mod calibration;
 mod check;
@@ -29,6 +30,11 @@ mod standard;
 mod weights;
 
 pub use acceptance::check_standard_recovery;
+pub use addition::{
+    AdditionDesign, AdditionError, AdditionEstimate, AdditionPoint, AdditionScan, AdditionSettings,
+    AdditionWeights, BackgroundTest, CurvatureTest, ElectrodeLine, MatrixComparison, MatrixDemands,
+    MatrixEffect, matrix_comparison, standard_addition,
+};
 pub use back_calculation::{LevelCheck, StandardPoint};
 pub use calibration::{Calibration, Statistics, calibrate};
 pub use check::{Check, Finding, Outcome, Role};

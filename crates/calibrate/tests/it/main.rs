@@ -9,6 +9,8 @@
     reason = "a test stops at the first surprise and prints its digits; expected values are exact"
 )]
 
+mod addition_coverage;
+mod additions;
 mod checks;
 mod coverage;
 mod limits;
