@@ -139,6 +139,76 @@ def fit(x, y, exponents, weights):
     }
 
 
+def _shape(model, x):
+    """Value and gradient of one of the models that the tests search."""
+    one = np.ones_like(x)
+    if model == "decay":
+        return (
+            lambda p: p[0] * np.exp(-p[1] * x) + p[2],
+            lambda p: np.column_stack([np.exp(-p[1] * x), -p[0] * x * np.exp(-p[1] * x), one]),
+        )
+    if model == "peak":
+        def bell(p):
+            return np.exp(-(((x - p[1]) / p[2]) ** 2))
+
+        def far(p):
+            return (x - p[1]) / p[2]
+
+        return (
+            lambda p: p[0] * bell(p) + p[3] + p[4] * x,
+            lambda p: np.column_stack(
+                [bell(p), 2 * p[0] * bell(p) * far(p) / p[2], 2 * p[0] * bell(p) * far(p) ** 2 / p[2], one, x]
+            ),
+        )
+    if model == "saturation":
+        return (
+            lambda p: p[0] * x / (p[1] + x),
+            lambda p: np.column_stack([x / (p[1] + x), -p[0] * x / (p[1] + x) ** 2]),
+        )
+    if model == "bent logarithm":
+        return (
+            lambda p: p[0] + p[1] * np.log10(x + p[2]),
+            lambda p: np.column_stack([one, np.log10(x + p[2]), p[1] / np.log(10) / (x + p[2])]),
+        )
+    raise ValueError(model)
+
+
+def nonlinear(model, x, y, weights, start):
+    """SciPy's search stops where the squares show nothing any more, some 1e-7 standard errors away; undamped
+    Gauss-Newton steps go on from there."""
+    from scipy.optimize import least_squares
+
+    x, y = np.array(x), np.array(y)
+    root = np.ones_like(y) if weights is None else np.sqrt(np.array(weights))
+    value, gradient = _shape(model, x)
+    found = least_squares(
+        lambda p: root * (value(p) - y),
+        start,
+        jac=lambda p: root[:, None] * gradient(p),
+        method="trf",
+        x_scale="jac",
+        ftol=None,
+        gtol=None,
+        xtol=1e-15,
+        max_nfev=1000,
+    )
+    at = found.x
+    for _ in range(20):
+        jacobian = root[:, None] * gradient(at)
+        norms = np.sqrt((jacobian**2).sum(axis=0))
+        at = at + np.linalg.lstsq(jacobian / norms, root * (y - value(at)), rcond=None)[0] / norms
+    triangle = np.linalg.qr(root[:, None] * gradient(at), mode="r")
+    inverse = np.linalg.inv(triangle)
+    covariance = inverse @ inverse.T
+    sd = np.sqrt(((root * (y - value(at))) ** 2).sum() / (len(y) - len(start)))
+    return {
+        "parameters": at.tolist(),
+        "standard_errors": (sd * np.sqrt(np.diag(covariance))).tolist(),
+        "unscaled_covariance": covariance.ravel().tolist(),
+        "residual_sd": float(sd),
+    }
+
+
 # From a signal back to a level --------------------------------------------------------------------------------------
 
 

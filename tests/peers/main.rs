@@ -14,6 +14,8 @@ mod fits;
 #[cfg(test)]
 mod inverses;
 #[cfg(test)]
+mod nonlinear_fits;
+#[cfg(test)]
 mod peaks;
 #[cfg(test)]
 mod smoothing;
