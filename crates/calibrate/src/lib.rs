@@ -24,6 +24,7 @@ mod iso_11843;
 mod limits;
 mod method_detection_limit;
 mod prediction_band;
+mod preparation;
 mod replicates;
 mod shorthand;
 mod standard;
@@ -50,6 +51,11 @@ pub use iso_11843::detection_limits_iso_11843;
 pub use limits::{DetectionLimits, LimitNote, LimitSettings, LimitSpread, Procedure, Quantification};
 pub use method_detection_limit::{DatedResult, MethodDetectionLimit, method_detection_limit};
 pub use prediction_band::detection_limits_prediction_band;
+pub use preparation::{
+    Balance, Bench, BenchSheet, CLASS_A_FLASKS_ML, CLASS_A_PIPETTES_ML, Draw, Flask, PISTON_PIPETTES_ML,
+    Pipette, PistonPipette, PreparationDemands, PreparationError, Salt, Solution, Step, StockSource, Tool,
+    UncertaintySource, WeighedStock, prepare_standards, weighed_stock,
+};
 pub use shorthand::{ShorthandSpread, detection_limits_shorthand};
 pub use standard::{
     Acceptance, CalibrationSettings, LevelDeviation, Model, StandardSignal, USUAL_EXCLUDED_FRACTION, Weights,
