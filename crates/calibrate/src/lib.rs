@@ -23,6 +23,7 @@ mod error;
 mod iso_11843;
 mod limits;
 mod method_detection_limit;
+mod planning;
 mod prediction_band;
 mod preparation;
 mod replicates;
@@ -50,6 +51,10 @@ pub use error::{CalibrateError, ConcentrationError, LimitError};
 pub use iso_11843::detection_limits_iso_11843;
 pub use limits::{DetectionLimits, LimitNote, LimitSettings, LimitSpread, Procedure, Quantification};
 pub use method_detection_limit::{DatedResult, MethodDetectionLimit, method_detection_limit};
+pub use planning::{
+    Design, Layout, LevelPlan, Limiting, LotUse, PartOfVariance, Plan, PlanDemands, PlanError, PlannedDesign,
+    SpreadComponents, plan_design, promised_by,
+};
 pub use prediction_band::detection_limits_prediction_band;
 pub use preparation::{
     Balance, Bench, BenchSheet, CLASS_A_FLASKS_ML, CLASS_A_PIPETTES_ML, Draw, Flask, PISTON_PIPETTES_ML,

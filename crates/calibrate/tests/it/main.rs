@@ -14,6 +14,7 @@ mod additions;
 mod checks;
 mod coverage;
 mod limits;
+mod plans;
 mod preparations;
 mod properties;
 mod published;
