@@ -48,6 +48,12 @@ mod revision;
 mod curves;
 mod inspect;
 
+/// Reading a TOML file that a person writes: typed keys with their place, everything wrong at once.
+pub mod toml_file {
+    pub use crate::file::section::{Bounds, Reader, Section};
+    pub use crate::problem::nearest;
+}
+
 pub use check::{Check, CheckText};
 pub use curves::{EvaluatedCurves, EvaluationWindow, ScanCurves, SignalMark, WindowPurpose, curves};
 pub use detection::METHOD_BLANK;

@@ -121,7 +121,7 @@ fn escaped(c: char) -> Vec<char> {
 }
 
 /// The known word nearest to `word`, if any is near enough to be meant.
-pub(crate) fn nearest<'a>(word: &str, known: &[&'a str]) -> Option<&'a str> {
+pub fn nearest<'a>(word: &str, known: &[&'a str]) -> Option<&'a str> {
     known
         .iter()
         .map(|candidate| (strsim::damerau_levenshtein(&word.to_lowercase(), candidate), *candidate))

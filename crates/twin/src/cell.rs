@@ -1,9 +1,11 @@
 //! The cell: what is in it, what reacts at the electrode, and how the electrode is connected.
 
+use crate::error::TwinError;
 use crate::geometry::Geometry;
 use crate::reference::Reference;
 use crate::surface::Surface;
 use crate::temperature::REFERENCE_TEMPERATURE_K;
+use crate::validity::check_cell;
 
 /// An electrode in its cell. Fields are plain data; [`crate::simulate()`] refuses what cannot be.
 #[derive(Debug, Clone, PartialEq)]
@@ -140,6 +142,14 @@ impl Cell {
             surface: Surface::default(),
             stirred_layer_m: None,
         }
+    }
+
+    /// Refuses impossible cells, as [`crate::simulate()`] would.
+    ///
+    /// # Errors
+    /// The first number out of its range, or what does not fit together.
+    pub fn check(&self) -> Result<(), TwinError> {
+        check_cell(self).map(|_| ())
     }
 
     /// Adds a species and returns its index.

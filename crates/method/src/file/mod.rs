@@ -5,13 +5,12 @@ mod conditions;
 mod evaluation;
 mod limits;
 mod reading;
-mod section;
+pub(crate) mod section;
 mod technique;
 mod trust;
 
 use stillwell_quantity::{Analyte, QuantityKind};
 use stillwell_scan::{ReadingPin, Technique};
-use toml_edit::Document;
 
 pub use calibration::{
     AcceptancePlan, CalibrationPlan, CalibrationScope, DetectionWay, ModelPlan, WeightsPlan,
@@ -23,7 +22,7 @@ pub use evaluation::{
 pub use limits::LimitPlan;
 pub use trust::TrustPlan;
 
-use crate::problem::{Place, Problem, Problems, shortened};
+use crate::problem::Problems;
 use crate::revision::{Hash, canonical};
 use section::{Bounds, Reader, Section};
 
@@ -76,30 +75,10 @@ impl Method {
     /// Everything that is wrong, each with its place and what would be accepted; an unknown key names
     /// the nearest known one.
     pub fn parse(file_name: &str, source: &str) -> Result<Self, Problems> {
-        let document = Document::parse(source).map_err(|error| {
-            let mut place = error.span().map_or_else(
-                || Place::whole_file(file_name),
-                |span| Place::of_bytes(file_name, source, span.start, span.end),
-            );
-            if place.text.trim().is_empty() {
-                // A point between two characters says nothing by itself: its line is shown.
-                let line = place.line.checked_sub(1).and_then(|above| source.lines().nth(above));
-                place.text = shortened(line.unwrap_or("").trim());
-            }
-            Problem::new(
-                place,
-                format!("not TOML: {}", error.message()),
-                "see https://toml.io for the syntax",
-            )
-        })?;
-        let mut reader = Reader { file_name, source, problems: Vec::new() };
-        let mut root = Section::root(document.as_table());
-        let hash = Hash::of(canonical(document.as_table()).as_bytes());
-        let method = read(&mut reader, &mut root, hash);
-        root.finish(&mut reader);
-        let mut problems = reader.problems;
-        problems.sort_by_key(|problem| (problem.place.line, problem.place.column));
-        Problems::or(problems, method)
+        Reader::read(file_name, source, |reader, root| {
+            let hash = Hash::of(root.table().map(canonical).unwrap_or_default().as_bytes());
+            read(reader, root, hash)
+        })
     }
 }
 

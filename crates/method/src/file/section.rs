@@ -1,27 +1,70 @@
-//! One table of the method file: typed keys with their place, and unknown keys named with the nearest known one.
+//! One table of a file that a person writes: typed keys with their place, and unknown keys named with the nearest known one.
 
 use std::ops::Range;
 
-use toml_edit::{Item, TableLike, Value};
+use toml_edit::{Document, Item, TableLike, Value};
 
-use crate::problem::{Place, Problem, nearest};
+use crate::problem::{Place, Problem, Problems, nearest, shortened};
 
-/// The text of a method file and what has been found wrong with it so far.
-pub(crate) struct Reader<'a> {
-    pub(crate) file_name: &'a str,
-    pub(crate) source: &'a str,
-    pub(crate) problems: Vec<Problem>,
+/// The text of a file and what has been found wrong with it so far.
+#[derive(Debug)]
+pub struct Reader<'a> {
+    file_name: &'a str,
+    source: &'a str,
+    problems: Vec<Problem>,
 }
 
-impl Reader<'_> {
-    pub(crate) fn place(&self, span: Option<Range<usize>>) -> Place {
+impl<'a> Reader<'a> {
+    /// Reads a whole file: `read` asks for every key; what it never asked for is unknown.
+    ///
+    /// # Errors
+    /// Everything that is wrong, in the order of the file, each with its place and what would be accepted.
+    ///
+    /// # Example
+    /// ```
+    /// use stillwell_method::toml_file::{Bounds, Reader};
+    /// let volume = |source| {
+    ///     Reader::read("vial.toml", source, |reader, root| {
+    ///         let mut vial = root.section(reader, "vial");
+    ///         let volume_ml = vial.required_number(reader, "volume_ml", Bounds::POSITIVE);
+    ///         vial.finish(reader);
+    ///         volume_ml
+    ///     })
+    /// };
+    /// assert_eq!(volume("[vial]\nvolume_ml = 20"), Ok(20.0));
+    /// let problems = volume("[vial]\nvolume_ml = 20\nvolune_ml = 3").unwrap_err();
+    /// assert!(problems.to_string().contains("did you mean `volume_ml`?"));
+    /// ```
+    pub fn read<T>(
+        file_name: &'a str,
+        source: &'a str,
+        read: impl FnOnce(&mut Self, &mut Section<'_>) -> Option<T>,
+    ) -> Result<T, Problems> {
+        let document = Document::parse(source).map_err(|error| not_toml(file_name, source, &error))?;
+        let mut reader = Self { file_name, source, problems: Vec::new() };
+        let mut root = Section::root(document.as_table());
+        let value = read(&mut reader, &mut root);
+        root.finish(&mut reader);
+        let mut problems = reader.problems;
+        problems.sort_by_key(|problem| (problem.place.line, problem.place.column));
+        Problems::or(problems, value)
+    }
+
+    /// The place of a stretch of the text, or the whole file.
+    pub fn place(&self, span: Option<Range<usize>>) -> Place {
         span.map_or_else(
             || Place::whole_file(self.file_name),
             |span| Place::of_bytes(self.file_name, self.source, span.start, span.end),
         )
     }
 
-    pub(crate) fn complain(
+    /// Whether anything has been found wrong so far.
+    pub fn has_problems(&self) -> bool {
+        !self.problems.is_empty()
+    }
+
+    /// Adds a problem at a stretch of the text.
+    pub fn complain(
         &mut self,
         span: Option<Range<usize>>,
         found: impl Into<String>,
@@ -32,8 +75,21 @@ impl Reader<'_> {
     }
 }
 
+fn not_toml(file_name: &str, source: &str, error: &toml_edit::TomlError) -> Problem {
+    let mut place = error.span().map_or_else(
+        || Place::whole_file(file_name),
+        |span| Place::of_bytes(file_name, source, span.start, span.end),
+    );
+    if place.text.trim().is_empty() {
+        // A point between two characters says nothing by itself: its line is shown.
+        let line = place.line.checked_sub(1).and_then(|above| source.lines().nth(above));
+        place.text = shortened(line.unwrap_or("").trim());
+    }
+    Problem::new(place, format!("not TOML: {}", error.message()), "see https://toml.io for the syntax")
+}
+
 /// A table being read. Every key that is asked for becomes a known key.
-pub(crate) struct Section<'t> {
+pub struct Section<'t> {
     path: String,
     table: Option<&'t dyn TableLike>,
     span: Option<Range<usize>>,
@@ -41,20 +97,27 @@ pub(crate) struct Section<'t> {
 }
 
 impl<'t> Section<'t> {
-    pub(crate) fn root(table: &'t dyn TableLike) -> Self {
+    fn root(table: &'t dyn TableLike) -> Self {
         Self { path: String::new(), table: Some(table), span: None, known: Vec::new() }
     }
 
     /// The entry of an array of tables.
-    pub(crate) fn entry(path: String, table: &'t dyn TableLike, span: Option<Range<usize>>) -> Self {
+    fn entry(path: String, table: &'t dyn TableLike, span: Option<Range<usize>>) -> Self {
         Self { path, table: Some(table), span, known: Vec::new() }
     }
 
-    pub(crate) fn is_present(&self) -> bool {
+    /// The table itself; `None` when the file does not have it.
+    pub fn table(&self) -> Option<&'t dyn TableLike> {
+        self.table
+    }
+
+    /// Whether the file has this table.
+    pub fn is_present(&self) -> bool {
         self.table.is_some()
     }
 
-    pub(crate) fn span(&self) -> Option<Range<usize>> {
+    /// Where it stands.
+    pub fn span(&self) -> Option<Range<usize>> {
         self.span.clone()
     }
 
@@ -70,13 +133,14 @@ impl<'t> Section<'t> {
     }
 
     /// Says that a key that must be there is not.
-    pub(crate) fn missing(&self, reader: &mut Reader<'_>, key: &str, accepted: &str) {
+    pub fn missing(&self, reader: &mut Reader<'_>, key: &str, accepted: &str) {
         let found = format!("`{}` is missing", self.full(key));
         reader.complain(self.span.clone(), found, format!("add `{key} = {accepted}` under [{}]", self.path));
     }
 
     /// The table under `key`, or an absent one whose required keys will all be missed.
-    pub(crate) fn section(&mut self, reader: &mut Reader<'_>, key: &'static str) -> Section<'t> {
+    #[must_use]
+    pub fn section(&mut self, reader: &mut Reader<'_>, key: &'static str) -> Section<'t> {
         let path = self.full(key);
         let item = self.item(key);
         let table = item.and_then(Item::as_table_like);
@@ -87,7 +151,7 @@ impl<'t> Section<'t> {
     }
 
     /// The entries of the array of tables under `key`.
-    pub(crate) fn entries(&mut self, reader: &mut Reader<'_>, key: &'static str) -> Vec<Section<'t>> {
+    pub fn entries(&mut self, reader: &mut Reader<'_>, key: &'static str) -> Vec<Section<'t>> {
         let path = self.full(key);
         let Some(item) = self.item(key) else { return Vec::new() };
         let Some(array) = item.as_array_of_tables() else {
@@ -102,7 +166,7 @@ impl<'t> Section<'t> {
     }
 
     /// A text, if given.
-    pub(crate) fn text(&mut self, reader: &mut Reader<'_>, key: &'static str) -> Option<String> {
+    pub fn text(&mut self, reader: &mut Reader<'_>, key: &'static str) -> Option<String> {
         let item = self.item(key)?;
         match item.as_str() {
             Some(text) => Some(text.to_owned()),
@@ -111,7 +175,7 @@ impl<'t> Section<'t> {
     }
 
     /// A text that must be there and not be blank.
-    pub(crate) fn required_text(&mut self, reader: &mut Reader<'_>, key: &'static str) -> Option<String> {
+    pub fn required_text(&mut self, reader: &mut Reader<'_>, key: &'static str) -> Option<String> {
         match self.text(reader, key) {
             Some(text) if !text.trim().is_empty() => Some(text),
             Some(_) => {
@@ -128,12 +192,7 @@ impl<'t> Section<'t> {
     }
 
     /// A number within `accepted`, if given. Whole numbers are numbers.
-    pub(crate) fn number(
-        &mut self,
-        reader: &mut Reader<'_>,
-        key: &'static str,
-        accepted: Bounds,
-    ) -> Option<f64> {
+    pub fn number(&mut self, reader: &mut Reader<'_>, key: &'static str, accepted: Bounds) -> Option<f64> {
         let item = self.item(key)?;
         match number_of(item.as_value()).filter(|value| accepted.hold(*value)) {
             Some(value) => Some(value),
@@ -142,7 +201,7 @@ impl<'t> Section<'t> {
     }
 
     /// A number that must be there.
-    pub(crate) fn required_number(
+    pub fn required_number(
         &mut self,
         reader: &mut Reader<'_>,
         key: &'static str,
@@ -156,13 +215,7 @@ impl<'t> Section<'t> {
     }
 
     /// A whole number from `low` to `high`, if given.
-    pub(crate) fn count(
-        &mut self,
-        reader: &mut Reader<'_>,
-        key: &'static str,
-        low: u32,
-        high: u32,
-    ) -> Option<u32> {
+    pub fn count(&mut self, reader: &mut Reader<'_>, key: &'static str, low: u32, high: u32) -> Option<u32> {
         let item = self.item(key)?;
         let value = item.as_integer().and_then(|value| u32::try_from(value).ok());
         match value.filter(|value| (low..=high).contains(value)) {
@@ -172,7 +225,7 @@ impl<'t> Section<'t> {
     }
 
     /// true or false, if given.
-    pub(crate) fn flag(&mut self, reader: &mut Reader<'_>, key: &'static str) -> Option<bool> {
+    pub fn flag(&mut self, reader: &mut Reader<'_>, key: &'static str) -> Option<bool> {
         let item = self.item(key)?;
         match item.as_bool() {
             Some(value) => Some(value),
@@ -181,7 +234,7 @@ impl<'t> Section<'t> {
     }
 
     /// A list of finite numbers, if given.
-    pub(crate) fn numbers(&mut self, reader: &mut Reader<'_>, key: &'static str) -> Option<Vec<f64>> {
+    pub fn numbers(&mut self, reader: &mut Reader<'_>, key: &'static str) -> Option<Vec<f64>> {
         let item = self.item(key)?;
         let values: Option<Vec<f64>> =
             item.as_array().and_then(|array| array.iter().map(|value| number_of(Some(value))).collect());
@@ -192,7 +245,7 @@ impl<'t> Section<'t> {
     }
 
     /// Two different numbers, sorted, if given.
-    pub(crate) fn span_of(&mut self, reader: &mut Reader<'_>, key: &'static str) -> Option<[f64; 2]> {
+    pub fn span_of(&mut self, reader: &mut Reader<'_>, key: &'static str) -> Option<[f64; 2]> {
         let values = self.numbers(reader, key)?;
         match values.as_slice() {
             [a, b] if a < b => Some([*a, *b]),
@@ -205,7 +258,7 @@ impl<'t> Section<'t> {
     }
 
     /// A list of texts, if given.
-    pub(crate) fn texts(&mut self, reader: &mut Reader<'_>, key: &'static str) -> Option<Vec<String>> {
+    pub fn texts(&mut self, reader: &mut Reader<'_>, key: &'static str) -> Option<Vec<String>> {
         let item = self.item(key)?;
         let values: Option<Vec<String>> =
             item.as_array().and_then(|array| array.iter().map(|v| v.as_str().map(str::to_owned)).collect());
@@ -216,7 +269,7 @@ impl<'t> Section<'t> {
     }
 
     /// One word out of a fixed set, if given.
-    pub(crate) fn choice<T: Copy>(
+    pub fn choice<T: Copy>(
         &mut self,
         reader: &mut Reader<'_>,
         key: &'static str,
@@ -237,18 +290,12 @@ impl<'t> Section<'t> {
     }
 
     /// The raw item with its place, for keys of more than one form.
-    pub(crate) fn raw(&mut self, key: &'static str) -> Option<&'t Item> {
+    pub fn raw(&mut self, key: &'static str) -> Option<&'t Item> {
         self.item(key)
     }
 
     /// Complains of the value under `key`; always `None`, so that a reading can end with it.
-    pub(crate) fn wrong<T>(
-        &self,
-        reader: &mut Reader<'_>,
-        key: &str,
-        item: &Item,
-        accepted: &str,
-    ) -> Option<T> {
+    pub fn wrong<T>(&self, reader: &mut Reader<'_>, key: &str, item: &Item, accepted: &str) -> Option<T> {
         let place = reader.place(item.span());
         let found = format!("`{}` is {}", self.full(key), place.text);
         reader.problems.push(Problem::new(place, found, format!("accepted: {accepted}")));
@@ -256,7 +303,7 @@ impl<'t> Section<'t> {
     }
 
     /// Complains of every key that was never asked for.
-    pub(crate) fn finish(&self, reader: &mut Reader<'_>) {
+    pub fn finish(&self, reader: &mut Reader<'_>) {
         let Some(table) = self.table else { return };
         for (key, item) in table.iter() {
             if self.known.contains(&key) {
@@ -279,30 +326,36 @@ fn number_of(value: Option<&Value>) -> Option<f64> {
 }
 
 /// The accepted range of a number, with its words.
-#[derive(Clone, Copy)]
-pub(crate) struct Bounds {
+#[derive(Debug, Clone, Copy)]
+pub struct Bounds {
     low: f64,
     high: f64,
     open_low: bool,
-    pub(crate) words: &'static str,
+    words: &'static str,
 }
 
 impl Bounds {
-    pub(crate) const ANY: Self =
-        Self { low: f64::MIN, high: f64::MAX, open_low: false, words: "a finite number" };
-    pub(crate) const POSITIVE: Self =
-        Self { low: 0.0, high: f64::MAX, open_low: true, words: "a number above 0" };
-    pub(crate) const NOT_NEGATIVE: Self =
+    /// Any number but infinity and not-a-number.
+    pub const ANY: Self = Self { low: f64::MIN, high: f64::MAX, open_low: false, words: "a finite number" };
+    /// Above 0.
+    pub const POSITIVE: Self = Self { low: 0.0, high: f64::MAX, open_low: true, words: "a number above 0" };
+    /// 0 or more.
+    pub const NOT_NEGATIVE: Self =
         Self { low: 0.0, high: f64::MAX, open_low: false, words: "a number not below 0" };
-    pub(crate) const THREE_OR_MORE: Self =
+    /// 3 or more.
+    pub const THREE_OR_MORE: Self =
         Self { low: 3.0, high: f64::MAX, open_low: false, words: "a number not below 3" };
-    pub(crate) const POTENTIAL_V: Self =
+    /// A potential that some cell has, V.
+    pub const POTENTIAL_V: Self =
         Self { low: -10.0, high: 10.0, open_low: false, words: "a potential in V between -10 and 10" };
-    pub(crate) const PROBABILITY: Self =
+    /// A probability of error.
+    pub const PROBABILITY: Self =
         Self { low: 0.0, high: 0.5, open_low: true, words: "a probability above 0 and at most 0.5" };
-    pub(crate) const COVERAGE: Self =
+    /// A coverage probability.
+    pub const COVERAGE: Self =
         Self { low: 0.5, high: 0.9999, open_low: true, words: "a coverage above 0.5 and at most 0.9999" };
-    pub(crate) const FRACTION: Self =
+    /// A share that is not nothing.
+    pub const FRACTION: Self =
         Self { low: 0.0, high: 1.0, open_low: true, words: "a number above 0 and at most 1" };
 
     fn hold(&self, value: f64) -> bool {
