@@ -46,6 +46,18 @@ pub enum AdditionError {
         /// Which scan.
         label: String,
     },
+    /// More scans are excluded than the settings allow.
+    #[error(
+        "{excluded} of {total} scans are excluded, more than the allowed fraction {allowed}; measure new ones instead of choosing among these"
+    )]
+    TooManyExcluded {
+        /// Scans excluded.
+        excluded: usize,
+        /// All scans.
+        total: usize,
+        /// Largest fraction that may be excluded.
+        allowed: f64,
+    },
     /// Too few different additions.
     #[error(
         "{found} different additions, the sample without addition included, carry no line; at least {needed} are needed"

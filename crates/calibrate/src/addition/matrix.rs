@@ -104,7 +104,8 @@ pub struct MatrixComparison {
 ///     added: 5.0 * i as f64, sample_fraction: 1.0, signal_a: 1.5 * (20.0 + 5.0 * i as f64) + e, electrode: format!("fresh {i}"),
 ///     label: format!("addition {i}"), excluded: None,
 /// }).collect();
-/// let sample = standard_addition(&scans, &AdditionSettings { weights: AdditionWeights::None, coverage: 0.95 })?;
+/// let sample = standard_addition(&scans, &AdditionSettings { weights: AdditionWeights::None, coverage: 0.95,
+///     max_excluded_fraction: 0.1 })?;
 /// let matrix = matrix_comparison(&sample, &external, MatrixDemands { bound: 0.10, alpha: 0.05 })?;
 /// assert_eq!(matrix.effect, MatrixEffect::Differs);
 /// assert!((matrix.ratio - 0.75).abs() < 0.01 && (sample.value - 20.0).abs() < 0.3);

@@ -62,6 +62,8 @@ pub struct AdditionSettings {
     pub weights: AdditionWeights,
     /// Two-sided coverage of the interval, such as 0.95.
     pub coverage: f64,
+    /// Largest fraction of the scans that may be excluded; see [`crate::USUAL_EXCLUDED_FRACTION`].
+    pub max_excluded_fraction: f64,
 }
 
 /// Which of the two designs the data are.
@@ -192,7 +194,7 @@ struct Fitted {
 ///     .iter().enumerate().map(|(i, &(added, signal_a))| AdditionScan {
 ///         added, sample_fraction: 1.0, signal_a, electrode: format!("strip {i}"), label: format!("scan {i}"), excluded: None,
 ///     }).collect();
-/// let settings = AdditionSettings { weights: AdditionWeights::None, coverage: 0.95 };
+/// let settings = AdditionSettings { weights: AdditionWeights::None, coverage: 0.95, max_excluded_fraction: 0.1 };
 /// let sample = standard_addition(&scans, &settings)?;
 /// assert!((sample.value - 17.26).abs() < 0.01);
 /// assert!(sample.low < 16.0 && sample.high > 18.5);
@@ -205,7 +207,15 @@ pub fn standard_addition(
     if !(0.5..=0.9999).contains(&settings.coverage) {
         return Err(AdditionError::CoverageNotUsable { found: settings.coverage });
     }
-    let series = Series::from_scans(scans)?;
+    if !(0.0..1.0).contains(&settings.max_excluded_fraction) {
+        let (setting, accepted) = ("the largest excluded fraction", "0 or more, below 1");
+        return Err(AdditionError::SettingNotUsable {
+            setting,
+            found: settings.max_excluded_fraction,
+            accepted,
+        });
+    }
+    let series = Series::from_scans(scans, settings.max_excluded_fraction)?;
     let weights = weights::resolve(&series, &settings.weights)?;
     let fitted = match series.design {
         AdditionDesign::FreshElectrodes => fresh::fit(&series, &weights)?,

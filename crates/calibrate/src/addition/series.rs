@@ -29,9 +29,17 @@ pub(super) struct Series {
 
 impl Series {
     /// Sorts first, so that the order of the scans cannot change a bit.
-    pub(super) fn from_scans(scans: &[AdditionScan]) -> Result<Self, AdditionError> {
+    pub(super) fn from_scans(
+        scans: &[AdditionScan],
+        max_excluded_fraction: f64,
+    ) -> Result<Self, AdditionError> {
         for scan in scans {
             check(scan)?;
+        }
+        let excluded = scans.iter().filter(|scan| scan.excluded.is_some()).count();
+        if excluded as f64 > max_excluded_fraction * scans.len() as f64 {
+            let (total, allowed) = (scans.len(), max_excluded_fraction);
+            return Err(AdditionError::TooManyExcluded { excluded, total, allowed });
         }
         let mut taken: Vec<&AdditionScan> = scans.iter().filter(|scan| scan.excluded.is_none()).collect();
         taken.sort_by(|a, b| {

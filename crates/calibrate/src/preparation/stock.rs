@@ -85,7 +85,7 @@ pub fn weighed_stock(
     check(&source)?;
     let bench =
         Bench { flasks: vec![flask], pipettes: Vec::new(), piston_pipettes: Vec::new(), balance: *balance };
-    super::check_bench(&bench)?;
+    super::demands::check_bench(&bench)?;
     let terms = terms(&source, &bench, mass_mg, 0, temperature_half_width_k);
     let concentration_mg_per_l = 1000.0 * mass_mg * salt.purity * salt.analyte_share / flask.volume_ml;
     let parts = terms

@@ -107,7 +107,11 @@ impl Count {
 
 /// Coverage by way and stratum.
 fn coverage(studies: u64) -> [(&'static str, [Count; 3]); 4] {
-    let relative = AdditionSettings { weights: AdditionWeights::ConstantRelativeSpread, coverage: 0.95 };
+    let relative = AdditionSettings {
+        weights: AdditionWeights::ConstantRelativeSpread,
+        coverage: 0.95,
+        max_excluded_fraction: 0.1,
+    };
     let mut counts = [
         ("fresh, constant spread, no weights", [Count::default(); 3]),
         ("fresh, proportional spread, weighted", [Count::default(); 3]),

@@ -22,7 +22,7 @@ pub(crate) fn scan(added: f64, signal_a: f64, electrode: &str) -> AdditionScan {
 }
 
 pub(crate) fn unweighted() -> AdditionSettings {
-    AdditionSettings { weights: AdditionWeights::None, coverage: 0.95 }
+    AdditionSettings { weights: AdditionWeights::None, coverage: 0.95, max_excluded_fraction: 0.1 }
 }
 
 fn fresh(pairs: &[(f64, f64)]) -> Vec<AdditionScan> {
@@ -129,7 +129,11 @@ fn scans_of_one_electrode_count_once() {
 
 #[test]
 fn weights_move_the_result_and_are_refused_where_they_mean_nothing() {
-    let relative = AdditionSettings { weights: AdditionWeights::ConstantRelativeSpread, coverage: 0.95 };
+    let relative = AdditionSettings {
+        weights: AdditionWeights::ConstantRelativeSpread,
+        coverage: 0.95,
+        max_excluded_fraction: 0.1,
+    };
     let found = standard_addition(&seven(), &relative).unwrap();
     assert!(found.points[0].weight > 10.0 * found.points[6].weight);
     let stated = |sds: &[(f64, f64)]| AdditionSettings {
@@ -139,6 +143,7 @@ fn weights_move_the_result_and_are_refused_where_they_mean_nothing() {
                 .collect(),
         ),
         coverage: 0.95,
+        max_excluded_fraction: 0.1,
     };
     let equal = stated(&[(0.0, 2.0), (10.0, 2.0), (20.0, 2.0), (30.0, 2.0)]);
     let plain = standard_addition(&seven(), &unweighted()).unwrap();
@@ -210,6 +215,9 @@ fn what_carries_no_number_is_refused_with_its_reason() {
     let mut silent = seven();
     silent[1].excluded = Some(String::new());
     assert!(matches!(refusal(&silent), AdditionError::ExclusionWithoutReason { .. }));
+    let mut chosen = seven();
+    chosen[1].excluded = Some("bubble".into());
+    assert!(matches!(refusal(&chosen), AdditionError::TooManyExcluded { excluded: 1, total: 7, .. }));
     let never = AdditionSettings { coverage: 1.0, ..unweighted() };
     assert_eq!(standard_addition(&seven(), &never), Err(AdditionError::CoverageNotUsable { found: 1.0 }));
 }
@@ -271,7 +279,7 @@ proptest! {
     fn no_scans_make_it_panic_and_intervals_hold_their_estimate(scans in strange_scans(), weighted: bool) {
         let weights =
             if weighted { AdditionWeights::ConstantRelativeSpread } else { AdditionWeights::None };
-        if let Ok(found) = standard_addition(&scans, &AdditionSettings { weights, coverage: 0.9 }) {
+        if let Ok(found) = standard_addition(&scans, &AdditionSettings { weights, coverage: 0.9, max_excluded_fraction: 0.1 }) {
             prop_assert!(found.low <= found.value && found.value <= found.high, "{found:?}");
             prop_assert!(found.g < 1.0 && found.slope_a_per_level > 0.0);
         }

@@ -37,8 +37,12 @@ fn demands() -> PlanDemands {
     }
 }
 
+fn variance(components: [f64; 3], level: f64) -> f64 {
+    components[0] + level * (components[1] + level * components[2])
+}
+
 fn at(components: [f64; 3], level: f64) -> f64 {
-    (components[0] + level * (components[1] + level * components[2])).sqrt()
+    variance(components, level).sqrt()
 }
 
 /// Slope 2, intercept 7: levels are signals over slope.
@@ -115,8 +119,8 @@ fn what_a_design_promises_is_what_studies_state() {
                     .iter()
                     .map(|plan| LevelDeviation {
                         level: plan.level,
-                        standard_deviation_a: (at(spread.electrode_variance, plan.level).powf(2.0)
-                            + at(spread.scan_variance, plan.level).powf(2.0) / scans)
+                        standard_deviation_a: (variance(spread.electrode_variance, plan.level)
+                            + variance(spread.scan_variance, plan.level) / scans)
                             .sqrt(),
                     })
                     .collect();
