@@ -24,6 +24,7 @@ mod iso_11843;
 mod limits;
 mod method_detection_limit;
 mod planning;
+mod potentiometry;
 mod prediction_band;
 mod preparation;
 mod replicates;
@@ -54,6 +55,13 @@ pub use method_detection_limit::{DatedResult, MethodDetectionLimit, method_detec
 pub use planning::{
     Design, Layout, LevelPlan, Limiting, LotUse, PartOfVariance, Plan, PlanDemands, PlanError, PlannedDesign,
     SpreadComponents, plan_design, promised_by,
+};
+pub use potentiometry::{
+    Interferent, IntersectionLimit, IntervalEstimate, IonActivity, IonReading, LogLine, LowLevelBend,
+    NernstComparison, NernstConditions, NernstVerdict, NikolskyEisenman, Plateau, PlateauSettings,
+    PlateauVerdict, PotentiometryError, Selectivity, SelectivityFit, compare_with_nernst,
+    fixed_interference_selectivity, intersection_limit, log_line, low_level_bend, nernst_slope_v_per_decade,
+    nikolsky_eisenman, plateau,
 };
 pub use prediction_band::detection_limits_prediction_band;
 pub use preparation::{

@@ -15,6 +15,8 @@ mod checks;
 mod coverage;
 mod limits;
 mod plans;
+mod potentiometry;
+mod potentiometry_coverage;
 mod preparations;
 mod properties;
 mod published;
