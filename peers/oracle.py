@@ -419,6 +419,41 @@ def _width(v, y, at, level):
     return float(abs(between(right[0] - 1) - between(left[-1])))
 
 
+# Uncertainty --------------------------------------------------------------------------------------------------------
+
+
+def propagation(model, means, uncertainties, correlations):
+    """First-order propagation by the package uncertainties, which differentiates the expression itself."""
+    from uncertainties import correlated_values_norm, umath
+
+    x = correlated_values_norm(list(zip(means, uncertainties)), np.array(correlations))
+    value = {
+        "read off": lambda: (x[0] - x[1]) / x[2] * x[3],
+        "exponential": lambda: x[0] * umath.exp(-x[1] * x[2]) + x[3],
+        "root": lambda: umath.sqrt(x[0] * x[1] + x[2] * x[2]) / x[3],
+    }[model]()
+    return {"value": value.nominal_value, "u": value.std_dev}
+
+
+def global_risk(mean, sd, lognormal, u, limit, accept):
+    """Both risks by adaptive quadrature over the prior of the water."""
+    from scipy import integrate, stats
+
+    prior = stats.lognorm(s=sd, scale=np.exp(mean)) if lognormal else stats.norm(mean, sd)
+    quantity = lambda p: prior.ppf(p)
+    at_limit = prior.cdf(limit)
+
+    def over(ends, f):
+        cuts = [prior.cdf(accept + k * u) for k in (-6, -3, -1, 0, 1, 3, 6)]
+        inside = sorted({c for c in cuts if ends[0] < c < ends[1]})
+        edges = [ends[0], *inside, ends[1]]
+        return sum(integrate.quad(f, a, b, epsabs=1e-12, epsrel=1e-10, limit=200)[0] for a, b in zip(edges, edges[1:]))
+
+    consumer = over((at_limit, 1.0), lambda p: stats.norm.cdf((accept - quantity(p)) / u))
+    producer = over((0.0, at_limit), lambda p: stats.norm.sf((accept - quantity(p)) / u))
+    return {"consumer": consumer, "producer": producer}
+
+
 def main():
     cases = json.load(sys.stdin)
     answers = []

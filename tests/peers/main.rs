@@ -21,3 +21,5 @@ mod peaks;
 mod smoothing;
 #[cfg(test)]
 mod spread;
+#[cfg(test)]
+mod uncertainties;
