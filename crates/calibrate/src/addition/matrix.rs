@@ -14,6 +14,9 @@ pub struct MatrixDemands {
     pub bound: f64,
     /// Significance level, such as 0.05: of the difference (two-sided), and of each of the two one-sided tests of equivalence.
     pub alpha: f64,
+    /// Relative standard uncertainty of the ratio that neither slope's scatter holds: a temperature correction, additions from another
+    /// stock than the standards.
+    pub ratio_relative_u: f64,
 }
 
 /// What the slopes show.
@@ -106,7 +109,7 @@ pub struct MatrixComparison {
 /// }).collect();
 /// let sample = standard_addition(&scans, &AdditionSettings { weights: AdditionWeights::None, coverage: 0.95,
 ///     max_excluded_fraction: 0.1 })?;
-/// let matrix = matrix_comparison(&sample, &external, MatrixDemands { bound: 0.10, alpha: 0.05 })?;
+/// let matrix = matrix_comparison(&sample, &external, MatrixDemands { bound: 0.10, alpha: 0.05, ratio_relative_u: 0.0 })?;
 /// assert_eq!(matrix.effect, MatrixEffect::Differs);
 /// assert!((matrix.ratio - 0.75).abs() < 0.01 && (sample.value - 20.0).abs() < 0.3);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
@@ -124,13 +127,16 @@ pub fn matrix_comparison(
     let [intercept_error, external_error, _] = external.statistics.standard_errors;
     let external_df = external.statistics.degrees_of_freedom as f64;
     let (slope, error) = (sample.slope_a_per_level, sample.slope_standard_error_a);
-    let degrees_of_freedom = welch(error, sample.degrees_of_freedom as f64, external_error, external_df);
-    let t = (slope - external_slope) / libm::sqrt(error * error + external_error * external_error);
+    let own_df = sample.degrees_of_freedom as f64;
+    let further = demands.ratio_relative_u * slope;
+    let numerator_variance = error * error + further * further;
+    let degrees_of_freedom = welch([(error, own_df), (external_error, external_df)], further);
+    let t = (slope - external_slope) / libm::sqrt(numerator_variance + external_error * external_error);
     let p = 2.0 * student_t_sf(t.abs(), degrees_of_freedom);
     let ratio = Ratio {
         numerator: slope,
         denominator: external_slope,
-        numerator_variance: error * error,
+        numerator_variance,
         denominator_variance: external_error * external_error,
         covariance: 0.0,
     };
@@ -187,13 +193,24 @@ fn check(demands: MatrixDemands) -> Result<(), AdditionError> {
     if !(demands.alpha > 0.0 && demands.alpha <= 0.25) {
         return refused("alpha", demands.alpha, "a probability above 0, at most 0.25, usually 0.05");
     }
+    if !(demands.ratio_relative_u >= 0.0 && demands.ratio_relative_u < 1.0) {
+        return refused(
+            "the further uncertainty of the ratio",
+            demands.ratio_relative_u,
+            "a fraction of 0 or more",
+        );
+    }
     Ok(())
 }
 
-/// Degrees of freedom of a difference of two independent estimates.
-fn welch(error_a: f64, df_a: f64, error_b: f64, df_b: f64) -> f64 {
-    let (a, b) = (error_a * error_a, error_b * error_b);
-    let share = a / (a + b);
-    let rest = 1.0 - share;
-    1.0 / (share * share / df_a + rest * rest / df_b)
+/// Degrees of freedom of a difference of two independent estimates, with a further standard uncertainty that has infinitely many.
+fn welch(errors: [(f64, f64); 2], further: f64) -> f64 {
+    let whole = errors.iter().fold(further * further, |sum, (error, _)| sum + error * error);
+    1.0 / errors
+        .iter()
+        .map(|(error, df)| {
+            let share = error * error / whole;
+            share * share / df
+        })
+        .sum::<f64>()
 }

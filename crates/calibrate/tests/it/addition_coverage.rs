@@ -173,7 +173,7 @@ fn intervals_hold_the_truth_in_each_stratum_of_2000_studies() {
 
 #[test]
 fn comparison_of_slopes_is_wrong_as_seldom_as_it_says() {
-    let demands = MatrixDemands { bound: 0.10, alpha: 0.05 };
+    let demands = MatrixDemands { bound: 0.10, alpha: 0.05, ratio_relative_u: 0.0 };
     let mut effects = [[0_u32; 3]; 3];
     let mut false_alarms = 0;
     let studies = 3 * STUDIES_IN_CI;

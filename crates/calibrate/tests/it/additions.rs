@@ -226,7 +226,7 @@ fn compared(sample: &AdditionEstimate, external_slope: f64, bound: f64) -> Matri
     let levels = [0.0, 10.0, 20.0, 30.0, 40.0, 50.0];
     let noise = [0.2, -0.3, 0.1, 0.25, -0.35, 0.1];
     let signals: Vec<f64> = levels.iter().zip(noise).map(|(x, e)| external_slope * x + e).collect();
-    let demands = MatrixDemands { bound, alpha: 0.05 };
+    let demands = MatrixDemands { bound, alpha: 0.05, ratio_relative_u: 0.0 };
     let found = matrix_comparison(sample, &line(&levels, &signals, 0.95), demands).unwrap();
     // The interval holds 1 exactly where the test finds no difference.
     assert_eq!(found.p < 0.05, !(found.ratio_interval[0] <= 1.0 && found.ratio_interval[1] >= 1.0));
@@ -242,16 +242,23 @@ fn slopes_differ_agree_or_cannot_tell() {
     assert_eq!(compared(&sample, 2.6, 0.10), MatrixEffect::Differs);
     // A difference of 4 % is found, and 10 % were allowed: within the bound.
     assert_eq!(compared(&sample, 2.08, 0.10), MatrixEffect::WithinBound);
+    // What the scatter does not hold widens: at 20 % nothing can be told any more.
+    let unsure = MatrixDemands { bound: 0.10, alpha: 0.05, ratio_relative_u: 0.2 };
+    let external = line(&[0.0, 10.0, 20.0, 30.0], &[0.1, 25.8, 52.1, 78.0], 0.95);
+    assert_eq!(matrix_comparison(&sample, &external, unsure).unwrap().effect, MatrixEffect::CannotTell);
     let (levels, signals) = ([0.0, 10.0, 20.0, 30.0, 40.0], [0.0, 21.0, 39.0, 61.0, 80.0]);
     let standards = one_electrode_each(&levels, &signals);
     let bent = calibrate(&standards, &settings(Model::Quadratic, Weights::None, 0.95)).unwrap();
-    let demands = MatrixDemands { bound: 0.1, alpha: 0.05 };
+    let demands = MatrixDemands { bound: 0.1, alpha: 0.05, ratio_relative_u: 0.0 };
     assert_eq!(
         matrix_comparison(&sample, &bent, demands),
         Err(AdditionError::ExternalNotALine { model: Model::Quadratic })
     );
     let straight = line(&levels, &signals, 0.95);
-    for demands in [MatrixDemands { bound: 0.0, alpha: 0.05 }, MatrixDemands { bound: 0.1, alpha: 0.5 }] {
+    for demands in [
+        MatrixDemands { bound: 0.0, alpha: 0.05, ratio_relative_u: 0.0 },
+        MatrixDemands { bound: 0.1, alpha: 0.5, ratio_relative_u: 0.0 },
+    ] {
         assert!(matches!(
             matrix_comparison(&sample, &straight, demands),
             Err(AdditionError::SettingNotUsable { .. })

@@ -6,8 +6,10 @@
     reason = "a test stops at the first surprise; expected values are exact"
 )]
 
+mod additions;
 mod alder_vale;
 mod attacks;
+mod benches;
 mod faults;
 mod properties;
 mod real_data;
