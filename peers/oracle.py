@@ -312,6 +312,66 @@ def calibration(levels, electrodes, signals, degree, inverse_level, coverage, sa
     return answer
 
 
+# Standard addition --------------------------------------------------------------------------------------------------
+
+
+def _crossings(a, k, variance, t):
+    """Both concentrations at which |a - C k| equals t times the standard error of a - C k, by bracketing outwards."""
+    from scipy import optimize
+
+    def excess(c):
+        return (a - c * k) ** 2 - t * t * variance(c)
+
+    estimate = a / k
+    ends = []
+    for direction in (-1.0, 1.0):
+        step = 1e-3 * (abs(estimate) + 1.0)
+        while excess(estimate + direction * step) < 0:
+            step *= 1.5
+        low, high = sorted((estimate, estimate + direction * step))
+        ends.append(optimize.brentq(excess, low, high, xtol=1e-14, rtol=1e-15))
+    return ends
+
+
+def standard_addition(added, fraction, electrode, signal, stated_sd, followed, coverage):
+    """signal = k (C fraction + added) on electrode means; followed electrodes give one line each."""
+    import pandas
+    import statsmodels.api as sm
+    from scipy import stats
+
+    scans = pandas.DataFrame({"added": added, "fraction": fraction, "electrode": electrode, "signal": signal})
+    means = scans.groupby(["electrode", "added", "fraction"], sort=True)["signal"].mean().reset_index()
+    sd = None if stated_sd is None else dict(stated_sd)
+    means["w"] = 1.0 if sd is None else [1 / sd[x] ** 2 for x in means["added"]]
+
+    def line(part):
+        return sm.WLS(part["signal"].to_numpy(), part[["fraction", "added"]].to_numpy(), weights=part["w"].to_numpy()).fit(method="qr")
+
+    if followed:
+        pairs = np.array([line(part).params for _, part in means.groupby("electrode", sort=True)])
+        (a, k), df = pairs.mean(axis=0), len(pairs) - 1
+        c = np.cov(pairs.T) / len(pairs)
+    else:
+        fit = line(means)
+        (a, k), df, c = fit.params, int(fit.df_resid), fit.cov_params()
+    low, high = _crossings(a, k, lambda x: c[0][0] - 2 * x * c[0][1] + x * x * c[1][1], stats.t.ppf(0.5 + coverage / 2, df))
+    return {"value": a / k, "low": low, "high": high, "slope": k, "slope_error": float(np.sqrt(c[1][1])), "df": df}
+
+
+def slopes_compared(sample, external, further, alpha):
+    """Each slope as [value, standard error, degrees of freedom]; further is a relative uncertainty of the first."""
+    from scipy import stats
+
+    (k, e, df), (k0, e0, df0) = sample, external
+    own, other = e * e + (further * k) ** 2, e0 * e0
+    welch = (own + other) ** 2 / (e**4 / df + e0**4 / df0)
+    t = (k - k0) / np.sqrt(own + other)
+    answer = {"t": t, "df": welch, "p": 2 * stats.t.sf(abs(t), welch)}
+    for name, coverage in (("interval", 1 - alpha), ("equivalence", 1 - 2 * alpha)):
+        answer[name] = _crossings(k, k0, lambda x: own + x * x * other, stats.t.ppf(0.5 + coverage / 2, welch))
+    return answer
+
+
 # Scan to signal -----------------------------------------------------------------------------------------------------
 
 

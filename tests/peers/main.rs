@@ -6,6 +6,8 @@
 mod oracle;
 
 #[cfg(test)]
+mod additions;
+#[cfg(test)]
 mod calibrations;
 #[cfg(test)]
 mod distributions;
