@@ -303,7 +303,9 @@ fn a_slope_is_held_against_theory() {
     assert_eq!(verdict(-0.045, 0.001), NernstVerdict::TooFlat);
     assert_eq!(verdict(-0.070, 0.001), NernstVerdict::TooSteep);
     assert_eq!(verdict(0.058, 0.001), NernstVerdict::WrongSign);
-    assert_eq!(verdict(-0.058, 0.008), NernstVerdict::NotShown);
+    for (value, half_width) in [(-0.058, 0.008), (-0.0532, 0.001), (-0.0621, 0.001)] {
+        assert_eq!(verdict(value, half_width), NernstVerdict::NotShown);
+    }
     let backwards = NernstConditions { lowest_percent: 105.0, highest_percent: 90.0, ..conditions };
     let slope = IntervalEstimate { value: -0.058, standard_error: 0.001, low: -0.06, high: -0.056 };
     assert!(compare_with_nernst(&slope, &backwards).is_err());

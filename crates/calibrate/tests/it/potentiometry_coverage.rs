@@ -69,7 +69,7 @@ fn intervals_hold_the_truth_as_often_as_they_say() {
 fn a_drift_at_the_limit_is_rarely_called_settled() {
     let settings =
         PlateauSettings { window_s: 300.0, limit_v_per_min: 1e-4, resolution_v: 1e-7, coverage: 0.95 };
-    for (memory, least_right, most_wrong) in [(0.0, 0.9, 0.05), (0.5, 0.8, 0.08)] {
+    for (memory, least_right, most_wrong) in [(0.0, 0.9, 0.05), (0.5, 0.9, 0.05), (0.8, 0.5, 0.05)] {
         let (mut wrong, mut right, mut refused) = (0, 0, 0);
         for stream in 0..N_RECORDS {
             let mut random = RandomStream::new(20_261_133, stream);

@@ -206,6 +206,11 @@ fn each_refusal_says_what_was_found() {
     assert_eq!(refusal(&decay(&TIMES), &[]), StatsError::NoColumns);
     let redundant = refusal(&|row: usize, p: &[f64]| p[0] * p[1] * TIMES[row], &[1.0, 1.0]);
     assert!(matches!(redundant, StatsError::SingularJacobian { .. }), "{redundant:?}");
+    let nearly = |row: usize, p: &[f64]| p[0] * TIMES[row] + p[1] * TIMES[row] * (1.0 + 1e-11 * TIMES[row]);
+    let nearly = refusal(&nearly, &[1.0, 1.0]);
+    assert!(
+        matches!(nearly, StatsError::SingularJacobian { independent_part, .. } if independent_part > 0.0)
+    );
     let idle = refusal(&|row: usize, p: &[f64]| p[0] * TIMES[row] + 0.0 * p[1], &[1.0, 1.0]);
     assert!(matches!(idle, StatsError::SingularJacobian { parameter: 1, .. }), "{idle:?}");
     let outside = refusal(&|row: usize, p: &[f64]| libm::log(p[0] - TIMES[row]), &[2.0]);
