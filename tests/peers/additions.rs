@@ -111,7 +111,9 @@ fn standard_additions_agree_with_statsmodels_and_bracketed_crossings() {
             account.compare(ours, number(answer, key), series);
         }
     }
-    accounts.iter().for_each(|accounts| settle(accounts));
+    let [fresh, followed] = &accounts;
+    settle(fresh);
+    settle(followed);
 }
 
 fn external(stream: u64) -> Calibration {

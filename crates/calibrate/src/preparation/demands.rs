@@ -21,8 +21,8 @@ pub struct PreparationDemands {
 }
 
 /// More of a kind than any bench holds; the search tries them all.
-const MOST_OF_A_KIND: usize = 24;
-const MOST_LEVELS: usize = 16;
+const MOST_OF_A_KIND: usize = 12;
+const MOST_LEVELS: usize = 12;
 
 pub(super) fn check_bench(bench: &Bench) -> Result<(), PreparationError> {
     let refused = |what, found, accepted| Err(PreparationError::NotUsable { what, found, accepted });
@@ -33,7 +33,7 @@ pub(super) fn check_bench(bench: &Bench) -> Result<(), PreparationError> {
     }
     let most = bench.flasks.len().max(bench.pipettes.len()).max(bench.piston_pipettes.len());
     if most > MOST_OF_A_KIND {
-        return refused("the number of flasks or pipettes of a kind", most as f64, "at most 24");
+        return refused("the number of flasks or pipettes of a kind", most as f64, "at most 12");
     }
     let glass = bench.flasks.iter().map(|f| (f.volume_ml, f.tolerance_ml, f.filling_sd_ml));
     for (volume, tolerance, sd) in
@@ -84,7 +84,7 @@ pub(super) fn check_demands(bench: &Bench, demands: &PreparationDemands) -> Resu
         return Err(PreparationError::NothingAtHand { what: "level above zero" });
     }
     if n_levels > MOST_LEVELS {
-        return refused("the number of levels", n_levels as f64, "at most 16");
+        return refused("the number of levels", n_levels as f64, "at most 12");
     }
     if !(demands.largest_relative_u > 0.0 && demands.largest_relative_u < 1.0) {
         return refused(

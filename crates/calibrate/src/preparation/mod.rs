@@ -104,9 +104,9 @@ impl BenchSheet {
 
 /// A scheme that prepares the levels with what stands on the bench.
 ///
-/// Tried are all round stock concentrations and those from which a level is met exactly, all flasks for the stock, all glass
-/// pipettes and flasks for one intermediate solution (only where it does without none), and for each level all pipettes, numbers of
-/// deliveries and flasks. Among schemes that are accurate enough the one with the fewest deliveries is taken, then that with
+/// Tried are all round stock concentrations, then those that meet the highest level exactly, then round ones with one
+/// intermediate solution from all glass pipettes and flasks; each with all flasks for the stock, and for each level all pipettes, numbers
+/// of deliveries and flasks. Among schemes that are accurate enough the one with the fewest deliveries is taken, then that with
 /// the least volume, the roundest stock, the smallest uncertainty. Adjustable volumes and the mass are rounded to what can be set.
 ///
 /// # Units

@@ -49,11 +49,12 @@ pub(super) struct Search<'a> {
 }
 
 impl Search<'_> {
-    /// The cheapest scheme without an intermediate solution, else with one.
+    /// The cheapest scheme from a round stock, else from one that meets the highest level exactly, else with an intermediate.
     pub(super) fn best(&self) -> Option<Scheme> {
-        self.cheapest(&self.stocks(true), &[None]).or_else(|| {
+        let round = self.stocks(false);
+        self.cheapest(&round, &[None]).or_else(|| self.cheapest(&self.stocks(true), &[None])).or_else(|| {
             let intermediates: Vec<Option<(Draw, usize)>> = self.intermediates().map(Some).collect();
-            self.cheapest(&self.stocks(false), &intermediates)
+            self.cheapest(&round, &intermediates)
         })
     }
 
@@ -213,8 +214,9 @@ impl Search<'_> {
         })
     }
 
-    /// Stocks worth trying: round ones, and those from which one pipette and one flask meet a level exactly.
-    fn stocks(&self, with_exact: bool) -> Vec<StockMade> {
+    /// Stocks worth trying: round ones, or those that meet the highest level exactly. A scheme of glass pipettes without an
+    /// intermediate has one of the latter, since its highest level is drawn from the stock.
+    fn stocks(&self, exact: bool) -> Vec<StockMade> {
         let demands = self.demands;
         match self.source {
             StockSource::Solution { concentration_mg_per_l, .. } => vec![StockMade {
@@ -223,10 +225,8 @@ impl Search<'_> {
                 terms: stock::terms(self.source, self.bench, f64::NAN, 0, demands.temperature_half_width_k),
             }],
             StockSource::Salt(salt) => {
-                let mut concentrations = round_concentrations(salt);
-                if with_exact {
-                    concentrations.extend(self.exact_concentrations(salt));
-                }
+                let mut concentrations =
+                    if exact { self.exact_concentrations(salt) } else { round_concentrations(salt) };
                 concentrations.sort_by(f64::total_cmp);
                 concentrations.dedup_by(|a, b| (*a - *b).abs() <= 1e-9 * a.abs());
                 let places = 0..self.bench.flasks.len();
@@ -240,12 +240,12 @@ impl Search<'_> {
 
     fn exact_concentrations(&self, salt: &Salt) -> Vec<f64> {
         let [low, high] = salt.stock_range_mg_per_l;
+        let highest = self.levels.iter().copied().fold(0.0, f64::max);
         let mut found = Vec::new();
-        for level in self.levels {
-            for flask in self.bench.flasks.iter().filter(|f| f.volume_ml >= self.demands.volume_ml) {
-                for pipette in &self.bench.pipettes {
-                    found.push(level * flask.volume_ml / pipette.volume_ml);
-                }
+        for flask in self.bench.flasks.iter().filter(|f| f.volume_ml >= self.demands.volume_ml) {
+            for pipette in &self.bench.pipettes {
+                let drawn = (1..=self.demands.most_aliquots).map(|n| f64::from(n) * pipette.volume_ml);
+                found.extend(drawn.map(|ml| highest * flask.volume_ml / ml));
             }
         }
         found.retain(|c| (low..=high).contains(c));

@@ -1,6 +1,7 @@
 //! Planning: what a design promises against simulated studies, what limits it, where standards go, and refusals.
 
 use crate::standards::{settings, standard};
+use proptest::prelude::*;
 use stillwell_calibrate::{
     Design, ElectrodeSignals, Layout, LevelDeviation, LevelPlan, LotUse, Model, PartOfVariance, PlanDemands,
     PlanError, SpreadComponents, StandardSignal, Weights, calibrate, concentration, plan_design, promised_by,
@@ -237,4 +238,27 @@ fn what_limits_is_named_and_what_no_replicate_reaches_is_refused() {
     }
     let exact = components([0.0; 3], [0.0; 3]);
     assert!(matches!(plan_design(&exact, &demands()), Err(PlanError::NotUsable { .. })));
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(48))]
+    #[test]
+    fn no_components_make_it_panic_and_every_plan_keeps_its_promise(
+        variances in prop::collection::vec(prop_oneof![4 => 0.0..5.0_f64, 1 => any::<f64>()], 6),
+        relative in prop::collection::vec(prop_oneof![6 => 0.0..0.05_f64, 1 => any::<f64>()], 3),
+        lots in 0..4_u32, target in prop_oneof![5 => 0.02..0.5_f64, 1 => any::<f64>()], level in prop_oneof![5 => 1.0..100.0_f64, 1 => any::<f64>()],
+    ) {
+        let spread = SpreadComponents {
+            electrode_variance: [variances[0], 0.01 * variances[1], 0.001 * variances[2]],
+            scan_variance: [variances[3], 0.01 * variances[4], 0.001 * variances[5]],
+            lot_relative_sd: relative[0], lot_use: LotUse::CalibratedOnce { lots },
+            standards_relative_u: relative[1], further_relative_u: relative[2],
+        };
+        let demands = PlanDemands { target_relative_u: target, level, most_strips: 20, most_scans: 3, ..demands() };
+        if let Ok(plan) = plan_design(&spread, &demands) {
+            prop_assert!(plan.design.relative_u <= target && plan.floor_relative_u < target);
+            let again = promised_by(&spread, &plan.design.design, &demands).unwrap();
+            prop_assert_eq!(again, plan.design);
+        }
+    }
 }

@@ -1,6 +1,7 @@
 //! Standards preparation: the published stock, schemes from a usual bench, their covariance against random draws, refusals.
 
 use crate::checks::{compare, load, tables, text};
+use proptest::prelude::*;
 use stillwell_calibrate::{
     Balance, Bench, BenchSheet, Flask, Pipette, PistonPipette, PreparationDemands, PreparationError, Salt,
     Step, StockSource, Tool, UncertaintySource, prepare_standards, weighed_stock,
@@ -273,4 +274,56 @@ fn levels_out_of_reach_are_refused_with_their_reason() {
     ));
     assert!(matches!(Flask::class_a(123.0), Err(PreparationError::NotInTable { .. })));
     assert!(matches!(refusal(&bought, &bench(), &demands(&[f64::NAN])), PreparationError::NotUsable { .. }));
+}
+
+/// The largest bench that is taken, and levels that share no ratio with it.
+#[test]
+fn the_largest_bench_is_searched_in_seconds() {
+    let mut bench = bench();
+    bench.flasks = [5.0, 10.0, 20.0, 25.0, 50.0, 100.0, 200.0, 250.0, 500.0, 1000.0, 2000.0]
+        .map(|v| Flask::class_a(v).unwrap())
+        .to_vec();
+    bench.pipettes = [0.5, 1.0, 2.0, 5.0, 10.0, 15.0, 20.0, 25.0, 50.0, 100.0]
+        .map(|v| Pipette::class_a(v).unwrap())
+        .to_vec();
+    let levels = [0.37, 1.13, 2.9, 7.1, 11.3, 19.0, 31.0, 43.0, 59.0, 71.0, 83.0, 97.0];
+    let started = std::time::Instant::now();
+    let found =
+        prepare_standards(&nitrate(), &bench, &PreparationDemands { most_aliquots: 5, ..demands(&levels) });
+    println!("{:?} in {:?}", found.as_ref().map(|sheet| sheet.solutions.len()), started.elapsed());
+    assert!(started.elapsed().as_secs() < 20);
+}
+
+fn strange() -> impl Strategy<Value = f64> {
+    prop_oneof![6 => prop::sample::select(vec![1.0, 5.0, 10.0, 50.0, 100.0]), 3 => -1.0..200.0_f64, 1 => any::<f64>()]
+}
+
+proptest! {
+    #[test]
+    fn no_bench_makes_it_panic_and_every_sheet_is_as_accurate_as_asked(
+        flasks in prop::collection::vec((strange(), 0.0..0.2_f64), 0..4),
+        pipettes in prop::collection::vec((strange(), 0.0..0.05_f64), 0..4),
+        levels in prop::collection::vec(strange(), 0..4),
+        salt in prop::collection::vec(strange(), 4),
+        largest_relative_u in prop_oneof![Just(0.05), strange()],
+    ) {
+        let bench = Bench {
+            flasks: flasks.into_iter().map(|(volume_ml, tolerance_ml)| Flask { volume_ml, tolerance_ml, filling_sd_ml: 0.01 }).collect(),
+            pipettes: pipettes.into_iter().map(|(volume_ml, tolerance_ml)| Pipette { volume_ml, tolerance_ml, delivery_sd_ml: 0.01 }).collect(),
+            ..bench()
+        };
+        let source = StockSource::Salt(Salt {
+            analyte_share: 0.01 * salt[0], analyte_share_relative_u: 0.0, purity: 0.01 * salt[1], purity_half_width: 0.0,
+            stock_range_mg_per_l: [salt[2], 10.0 * salt[3]],
+        });
+        let demands = PreparationDemands { largest_relative_u, ..demands(&levels) };
+        if let Ok(sheet) = prepare_standards(&source, &bench, &demands) {
+            prop_assert_eq!(sheet.covariance.len(), sheet.levels().count());
+            for level in sheet.levels() {
+                let wanted = level.level_mg_per_l.unwrap();
+                prop_assert!(level.relative_u <= largest_relative_u * (1.0 + 1e-12));
+                prop_assert!((level.concentration_mg_per_l / wanted - 1.0).abs() < 0.003 + 0.0005);
+            }
+        }
+    }
 }
