@@ -174,13 +174,35 @@ def _shape(model, x):
 
 
 def nonlinear(model, x, y, weights, start):
+    root = np.ones(len(y)) if weights is None else np.sqrt(np.array(weights))
+    return _searched(*_shape(model, np.array(x)), np.array(y), root, start)
+
+
+def electrode(activities, terms, potentials, t, start):
+    """E = E0 + S log10(a + sum 10^k_j t_j), terms[row][j] = t_j."""
+    a, terms = np.array(activities), np.array(terms)
+
+    def total(p):
+        return a + terms @ 10 ** p[2:]
+
+    def gradient(p):
+        shares = p[1] * terms * 10 ** p[2:] / total(p)[:, None]
+        return np.column_stack([np.ones_like(a), np.log10(total(p)), shares])
+
+    found = _searched(
+        lambda p: p[0] + p[1] * np.log10(total(p)), gradient, np.array(potentials), np.ones_like(a), start
+    )
+    ends = t * np.array(found["standard_errors"])
+    found["low"] = (np.array(found["parameters"]) - ends).tolist()
+    found["high"] = (np.array(found["parameters"]) + ends).tolist()
+    return found
+
+
+def _searched(value, gradient, y, root, start):
     """SciPy's search stops where the squares show nothing any more, some 1e-7 standard errors away; undamped
     Gauss-Newton steps go on from there."""
     from scipy.optimize import least_squares
 
-    x, y = np.array(x), np.array(y)
-    root = np.ones_like(y) if weights is None else np.sqrt(np.array(weights))
-    value, gradient = _shape(model, x)
     found = least_squares(
         lambda p: root * (value(p) - y),
         start,

@@ -12,6 +12,8 @@ mod calibrations;
 #[cfg(test)]
 mod distributions;
 #[cfg(test)]
+mod electrodes;
+#[cfg(test)]
 mod fits;
 #[cfg(test)]
 mod inverses;

@@ -2,7 +2,8 @@
 //!
 //! In go the signals of standards ([`StandardSignal`]) and what the method demands ([`CalibrationSettings`]); out comes a
 //! [`Calibration`]: the kernel's frozen constants, the statistics behind them, and findings that say whether to believe it.
-//! Start with [`calibrate`], then [`concentration`] for a sample and one of the `detection_limits_…` functions.
+//! Start with [`calibrate`], then [`concentration`] for a sample and one of the `detection_limits_…` functions; ion-selective
+//! electrodes, whose potential follows the logarithm, start with [`log_line`].
 //!
 //! The electrode is a level of its own: scans of one electrode are averaged and count once, in standards and in samples.
 //! A calibration that cannot carry a number is refused with a typed error ([`CalibrateError`]); one that can but should not is

@@ -2,7 +2,7 @@
 //!
 //! In go plain slices of numbers; out come fits, probabilities, quantiles and components of variance, or a
 //! [`StatsError`] that says which row, column or value was at fault. Start with [`least_squares`] and
-//! [`distributions`].
+//! [`distributions`]; [`nonlinear_least_squares`] searches where no linear solution exists.
 //!
 //! Sums of squares and fits are carried in double-double and rounded once; transcendental functions come from
 //! `libm`. Results are therefore the same bits on every processor and for every number of threads.
