@@ -32,7 +32,9 @@ mod detection;
 mod group;
 
 mod batch;
+mod budget;
 mod conditions;
+mod curve_chain;
 mod estimate;
 mod sample;
 
@@ -62,6 +64,7 @@ pub mod toml_file {
 
 pub use addition::{AdditionLink, AdditionReport, AdditionResult, Remark, addition};
 pub use bench_file::{BenchPlan, StockPlan};
+pub use budget::{DeterminationBudget, NoBudget, budget};
 pub use check::{Check, CheckText};
 pub use curves::{EvaluatedCurves, EvaluationWindow, ScanCurves, SignalMark, WindowPurpose, curves};
 pub use detection::METHOD_BLANK;

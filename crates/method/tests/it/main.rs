@@ -10,6 +10,7 @@ mod additions;
 mod alder_vale;
 mod attacks;
 mod benches;
+mod budgets;
 mod faults;
 mod properties;
 mod real_data;
