@@ -109,6 +109,20 @@ fn electrodes_of_different_sensitivity_agree_when_each_is_followed() {
 }
 
 #[test]
+fn ends_of_a_followed_interval_are_where_its_electrodes_just_disagree_with_it() {
+    let found = standard_addition(&followed(), &unweighted()).unwrap();
+    let t = student_t_quantile(0.975, 2.0);
+    for end in [found.low, found.high] {
+        // At the true concentration the lines of the electrodes meet zero on the average: a t test on three electrodes.
+        let left: Vec<f64> =
+            found.lines.iter().map(|line| line.sample_signal_a - end * line.slope_a_per_level).collect();
+        let mean = stillwell_stats::mean(&left).unwrap();
+        let sd = stillwell_stats::standard_deviation(&left).unwrap();
+        assert!((mean.abs() * 3.0_f64.sqrt() / sd / t - 1.0).abs() < 1e-9);
+    }
+}
+
+#[test]
 fn scans_of_one_electrode_count_once() {
     let twice: Vec<AdditionScan> = seven()
         .into_iter()
