@@ -67,7 +67,7 @@ impl RandomBlock {
     /// assert!(column.iter().all(|u| *u > 0.0 && *u < 1.0));
     /// ```
     pub fn fill_uniform(&mut self, column: &mut [f64]) {
-        fill(&mut self.state, column, uniform);
+        on_this_processor::<Uniforms>(&mut self.state, column);
     }
 
     /// Fills a column with standard normal values.
@@ -87,7 +87,7 @@ impl RandomBlock {
     /// assert!(mean.abs() < 0.1);
     /// ```
     pub fn fill_normal(&mut self, column: &mut [f64]) {
-        fill_normal_on_this_processor(&mut self.state, column);
+        on_this_processor::<Normals>(&mut self.state, column);
     }
 
     /// Fills a column from any distribution that is symmetric about zero.
@@ -131,10 +131,19 @@ fn next_bits(state: &mut State) -> [u64; LANES] {
     bits
 }
 
+#[inline(always)]
 fn fill(state: &mut State, column: &mut [f64], value: impl Fn(u64) -> f64) {
     let mut own = *state;
-    for chunk in column.chunks_mut(LANES) {
-        for (place, bits) in chunk.iter_mut().zip(next_bits(&mut own)) {
+    let mut chunks = column.chunks_exact_mut(LANES);
+    for chunk in &mut chunks {
+        let bits = next_bits(&mut own);
+        for lane in 0..LANES {
+            chunk[lane] = value(bits[lane]);
+        }
+    }
+    let rest = chunks.into_remainder();
+    if !rest.is_empty() {
+        for (place, bits) in rest.iter_mut().zip(next_bits(&mut own)) {
             *place = value(bits);
         }
     }
@@ -151,9 +160,32 @@ fn uniform(bits: u64) -> f64 {
 const ONE: u64 = 1.0_f64.to_bits();
 const MANTISSA: u64 = 0x000f_ffff_ffff_ffff;
 
+/// Code that fills a column, to be compiled for more than one kind of register.
+trait Filling {
+    fn fill(state: &mut State, column: &mut [f64]);
+}
+
+struct Uniforms;
+
+impl Filling for Uniforms {
+    #[inline(always)]
+    fn fill(state: &mut State, column: &mut [f64]) {
+        fill(state, column, uniform);
+    }
+}
+
+struct Normals;
+
+impl Filling for Normals {
+    #[inline(always)]
+    fn fill(state: &mut State, column: &mut [f64]) {
+        fill_normal(state, column);
+    }
+}
+
 #[cfg(not(target_arch = "x86_64"))]
-fn fill_normal_on_this_processor(state: &mut State, column: &mut [f64]) {
-    fill_normal(state, column);
+fn on_this_processor<F: Filling>(state: &mut State, column: &mut [f64]) {
+    F::fill(state, column);
 }
 
 /// The same code compiled three times: plain, for AVX2, for AVX-512.
@@ -162,23 +194,23 @@ fn fill_normal_on_this_processor(state: &mut State, column: &mut [f64]) {
     unsafe_code,
     reason = "the processor was asked for the instructions that the callee is compiled for"
 )]
-fn fill_normal_on_this_processor(state: &mut State, column: &mut [f64]) {
+fn on_this_processor<F: Filling>(state: &mut State, column: &mut [f64]) {
     #[target_feature(enable = "avx512f,avx512dq")]
-    fn wide(state: &mut State, column: &mut [f64]) {
-        fill_normal(state, column);
+    fn wide<F: Filling>(state: &mut State, column: &mut [f64]) {
+        F::fill(state, column);
     }
     #[target_feature(enable = "avx2")]
-    fn middle(state: &mut State, column: &mut [f64]) {
-        fill_normal(state, column);
+    fn middle<F: Filling>(state: &mut State, column: &mut [f64]) {
+        F::fill(state, column);
     }
     if std::is_x86_feature_detected!("avx512f") && std::is_x86_feature_detected!("avx512dq") {
         // SAFETY: both features are there.
-        unsafe { wide(state, column) }
+        unsafe { wide::<F>(state, column) }
     } else if std::is_x86_feature_detected!("avx2") {
         // SAFETY: the feature is there.
-        unsafe { middle(state, column) }
+        unsafe { middle::<F>(state, column) }
     } else {
-        fill_normal(state, column);
+        F::fill(state, column);
     }
 }
 
@@ -414,6 +446,9 @@ mod tests {
         let (mut here, mut plain) = (vec![0.0; 4003], vec![0.0; 4003]);
         block.fill_normal(&mut here);
         fill_normal(&mut plain_state, &mut plain);
+        assert_eq!(here, plain);
+        block.fill_uniform(&mut here);
+        fill(&mut plain_state, &mut plain, uniform);
         assert_eq!(here, plain);
     }
 

@@ -92,14 +92,12 @@ fn compared(input: &Input) -> usize {
         let is_corrected = estimate.parts.iter().any(|part| part.name == "temperature");
         if !is_corrected {
             let chain = of_the_chain(&report, *at);
-            println!("{:12} u {u:.6} chain {chain:.6} apart {:.1e}", found.sample, (u / chain - 1.0).abs());
             assert!((u / chain - 1.0).abs() < 1e-7, "{}: {u} against {chain}", found.sample);
             n_compared += 1;
         }
         // Fieller's interval is t u wide, up to the curvature of a ratio.
         let made = calibration_of(&report, &report.determinations[*at]);
         let half = 0.5 * (estimate.high - estimate.low) / made.curve.t_quantile;
-        println!("{:12} half width over t {half:.6}", found.sample);
         assert!((half / u - 1.0).abs() < 0.03, "{}: {half} against {u}", found.sample);
     }
     n_compared
