@@ -5,6 +5,9 @@
 //! Start with [`calibrate`], then [`concentration`] for a sample and one of the `detection_limits_…` functions; ion-selective
 //! electrodes, whose potential follows the logarithm, start with [`log_line`].
 //!
+//! Beside the calibration stand [`standard_addition`] (the sample's own matrix), [`prepare_standards`] (levels from a stock, with
+//! their covariance) and [`plan_design`] (how many standards, strips and scans reach a target).
+//!
 //! The electrode is a level of its own: scans of one electrode are averaged and count once, in standards and in samples.
 //! A calibration that cannot carry a number is refused with a typed error ([`CalibrateError`]); one that can but should not is
 //! returned with its findings. r² decides nothing.

@@ -23,6 +23,7 @@ pub struct PreparationDemands {
 /// More of a kind than any bench holds; the search tries them all.
 const MOST_OF_A_KIND: usize = 12;
 const MOST_LEVELS: usize = 12;
+const LARGEST_VOLUME_ML: f64 = 1e5;
 
 pub(super) fn check_bench(bench: &Bench) -> Result<(), PreparationError> {
     let refused = |what, found, accepted| Err(PreparationError::NotUsable { what, found, accepted });
@@ -39,8 +40,8 @@ pub(super) fn check_bench(bench: &Bench) -> Result<(), PreparationError> {
     for (volume, tolerance, sd) in
         glass.chain(bench.pipettes.iter().map(|p| (p.volume_ml, p.tolerance_ml, p.delivery_sd_ml)))
     {
-        if !is_positive(volume) {
-            return refused("a volume in mL", volume, "a number above 0");
+        if !(is_positive(volume) && volume <= LARGEST_VOLUME_ML) {
+            return refused("a volume in mL", volume, "a number above 0, at most 100000");
         }
         if !(is_spread(tolerance) && is_spread(sd)) {
             return refused("a tolerance or spread in mL", tolerance, "a number of 0 or more");

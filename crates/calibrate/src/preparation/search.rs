@@ -199,7 +199,9 @@ impl Search<'_> {
         of_glass.chain(of_piston).filter(move |draw| {
             // Equal to a billionth is equal: ratios of volumes are rounded.
             let total = draw.total_ml();
-            (total - wanted_ml).abs() <= allowed_ml + 1e-9 * wanted_ml && total < flask_ml
+            wanted_ml.is_finite()
+                && (total - wanted_ml).abs() <= allowed_ml + 1e-9 * wanted_ml
+                && total < flask_ml
         })
     }
 
