@@ -3,7 +3,7 @@
 use proptest::prelude::*;
 use stillwell_assure::{
     BudgetError, Component, DegreesOfFreedom, Distribution, InputQuantity, IntervalKind, LineChain,
-    Measurand as _, MeasurementModel, coverage_intervals,
+    Measurand as _, MeasurementModel, Validation, coverage_intervals,
 };
 
 use crate::gum_examples::normal;
@@ -152,6 +152,20 @@ fn the_chain_by_columns_is_the_chain_by_rows() {
     assert!(LineChain::new(&LEVELS, &[1.0; 5], &[0, 1, 2, 3]).is_err());
     assert!(LineChain::new(&LEVELS, &[0.0; 5], &[0, 1, 2, 3, 4]).is_err());
     assert!(LineChain::new(&LEVELS, &[1.0; 5], &[0, 1, 2, 3, 4, 5]).is_err());
+}
+
+#[test]
+fn one_end_apart_is_enough_to_report_both_intervals() {
+    let input = vec![normal("a", 10.0, 1.0)];
+    let model = MeasurementModel::new(input, &product).unwrap();
+    let budget = model.propagate().unwrap();
+    let drawn = model.monte_carlo(&million(0.95)).unwrap();
+    let both = budget.against(&drawn, IntervalKind::Symmetric, 2).unwrap();
+    assert!(both.agrees());
+    for apart in [[0.0, 2.0 * both.tolerance], [2.0 * both.tolerance, 0.0]] {
+        let one = Validation { apart, ..both };
+        assert!(!one.agrees() && one.words("mg/L").starts_with("Two 95 % intervals are reported"));
+    }
 }
 
 #[test]

@@ -6,6 +6,7 @@
     reason = "a test stops at the first surprise and prints what it compares"
 )]
 
+mod budget_coverage;
 mod budgets;
 mod checks;
 mod conformity;
