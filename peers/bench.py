@@ -30,6 +30,7 @@ sys.path.insert(0, str(pathlib.Path(__file__).resolve().parent))
 
 import bench_calibrate
 import bench_kernel
+import bench_monte_carlo
 import bench_read
 import bench_twin
 
@@ -98,9 +99,15 @@ def main():
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--quick", action="store_true", help="small sizes")
     parser.add_argument("--save", action="store_true", help="write peers/runs/<date>-<processor>.md")
-    parser.add_argument("--only", choices=["kernel", "read", "calibrate", "twin"], help="one part of it")
+    parser.add_argument("--only", choices=["kernel", "read", "calibrate", "twin", "monte_carlo"], help="one part of it")
     options = parser.parse_args()
-    parts = {"kernel": bench_kernel, "read": bench_read, "calibrate": bench_calibrate, "twin": bench_twin}
+    parts = {
+        "kernel": bench_kernel,
+        "read": bench_read,
+        "calibrate": bench_calibrate,
+        "twin": bench_twin,
+        "monte_carlo": bench_monte_carlo,
+    }
     rows, notes = [], []
     for name, part in parts.items():
         if options.only in (None, name):

@@ -139,6 +139,98 @@ def fit(x, y, exponents, weights):
     }
 
 
+def _shape(model, x):
+    """Value and gradient of one of the models that the tests search."""
+    one = np.ones_like(x)
+    if model == "decay":
+        return (
+            lambda p: p[0] * np.exp(-p[1] * x) + p[2],
+            lambda p: np.column_stack([np.exp(-p[1] * x), -p[0] * x * np.exp(-p[1] * x), one]),
+        )
+    if model == "peak":
+        def bell(p):
+            return np.exp(-(((x - p[1]) / p[2]) ** 2))
+
+        def far(p):
+            return (x - p[1]) / p[2]
+
+        return (
+            lambda p: p[0] * bell(p) + p[3] + p[4] * x,
+            lambda p: np.column_stack(
+                [bell(p), 2 * p[0] * bell(p) * far(p) / p[2], 2 * p[0] * bell(p) * far(p) ** 2 / p[2], one, x]
+            ),
+        )
+    if model == "saturation":
+        return (
+            lambda p: p[0] * x / (p[1] + x),
+            lambda p: np.column_stack([x / (p[1] + x), -p[0] * x / (p[1] + x) ** 2]),
+        )
+    if model == "bent logarithm":
+        return (
+            lambda p: p[0] + p[1] * np.log10(x + p[2]),
+            lambda p: np.column_stack([one, np.log10(x + p[2]), p[1] / np.log(10) / (x + p[2])]),
+        )
+    raise ValueError(model)
+
+
+def nonlinear(model, x, y, weights, start):
+    root = np.ones(len(y)) if weights is None else np.sqrt(np.array(weights))
+    return _searched(*_shape(model, np.array(x)), np.array(y), root, start)
+
+
+def electrode(activities, terms, potentials, t, start):
+    """E = E0 + S log10(a + sum 10^k_j t_j), terms[row][j] = t_j."""
+    a, terms = np.array(activities), np.array(terms)
+
+    def total(p):
+        return a + terms @ 10 ** p[2:]
+
+    def gradient(p):
+        shares = p[1] * terms * 10 ** p[2:] / total(p)[:, None]
+        return np.column_stack([np.ones_like(a), np.log10(total(p)), shares])
+
+    found = _searched(
+        lambda p: p[0] + p[1] * np.log10(total(p)), gradient, np.array(potentials), np.ones_like(a), start
+    )
+    ends = t * np.array(found["standard_errors"])
+    found["low"] = (np.array(found["parameters"]) - ends).tolist()
+    found["high"] = (np.array(found["parameters"]) + ends).tolist()
+    return found
+
+
+def _searched(value, gradient, y, root, start):
+    """SciPy's search stops where the squares show nothing any more, some 1e-7 standard errors away; undamped
+    Gauss-Newton steps go on from there."""
+    from scipy.optimize import least_squares
+
+    found = least_squares(
+        lambda p: root * (value(p) - y),
+        start,
+        jac=lambda p: root[:, None] * gradient(p),
+        method="trf",
+        x_scale="jac",
+        ftol=None,
+        gtol=None,
+        xtol=1e-15,
+        max_nfev=1000,
+    )
+    at = found.x
+    for _ in range(20):
+        jacobian = root[:, None] * gradient(at)
+        norms = np.sqrt((jacobian**2).sum(axis=0))
+        at = at + np.linalg.lstsq(jacobian / norms, root * (y - value(at)), rcond=None)[0] / norms
+    triangle = np.linalg.qr(root[:, None] * gradient(at), mode="r")
+    inverse = np.linalg.inv(triangle)
+    covariance = inverse @ inverse.T
+    sd = np.sqrt(((root * (y - value(at))) ** 2).sum() / (len(y) - len(start)))
+    return {
+        "parameters": at.tolist(),
+        "standard_errors": (sd * np.sqrt(np.diag(covariance))).tolist(),
+        "unscaled_covariance": covariance.ravel().tolist(),
+        "residual_sd": float(sd),
+    }
+
+
 # From a signal back to a level --------------------------------------------------------------------------------------
 
 
@@ -239,6 +331,66 @@ def calibration(levels, electrodes, signals, degree, inverse_level, coverage, sa
         answer["decision"] = stats.t.ppf(1 - limits["alpha"], df) * sd(0.0)
         answer["detection"] = noncentrality(df, limits["alpha"], limits["beta"])["delta"] * sd(0.0)
         answer["quantification"] = optimize.brentq(lambda v: v - factor * two_sided * sd(v), 0, x.max(), xtol=1e-14, rtol=1e-15)
+    return answer
+
+
+# Standard addition --------------------------------------------------------------------------------------------------
+
+
+def _crossings(a, k, variance, t):
+    """Both concentrations at which |a - C k| equals t times the standard error of a - C k, by bracketing outwards."""
+    from scipy import optimize
+
+    def excess(c):
+        return (a - c * k) ** 2 - t * t * variance(c)
+
+    estimate = a / k
+    ends = []
+    for direction in (-1.0, 1.0):
+        step = 1e-3 * (abs(estimate) + 1.0)
+        while excess(estimate + direction * step) < 0:
+            step *= 1.5
+        low, high = sorted((estimate, estimate + direction * step))
+        ends.append(optimize.brentq(excess, low, high, xtol=1e-14, rtol=1e-15))
+    return ends
+
+
+def standard_addition(added, fraction, electrode, signal, stated_sd, followed, coverage):
+    """signal = k (C fraction + added) on electrode means; followed electrodes give one line each."""
+    import pandas
+    import statsmodels.api as sm
+    from scipy import stats
+
+    scans = pandas.DataFrame({"added": added, "fraction": fraction, "electrode": electrode, "signal": signal})
+    means = scans.groupby(["electrode", "added", "fraction"], sort=True)["signal"].mean().reset_index()
+    sd = None if stated_sd is None else dict(stated_sd)
+    means["w"] = 1.0 if sd is None else [1 / sd[x] ** 2 for x in means["added"]]
+
+    def line(part):
+        return sm.WLS(part["signal"].to_numpy(), part[["fraction", "added"]].to_numpy(), weights=part["w"].to_numpy()).fit(method="qr")
+
+    if followed:
+        pairs = np.array([line(part).params for _, part in means.groupby("electrode", sort=True)])
+        (a, k), df = pairs.mean(axis=0), len(pairs) - 1
+        c = np.cov(pairs.T) / len(pairs)
+    else:
+        fit = line(means)
+        (a, k), df, c = fit.params, int(fit.df_resid), fit.cov_params()
+    low, high = _crossings(a, k, lambda x: c[0][0] - 2 * x * c[0][1] + x * x * c[1][1], stats.t.ppf(0.5 + coverage / 2, df))
+    return {"value": a / k, "low": low, "high": high, "slope": k, "slope_error": float(np.sqrt(c[1][1])), "df": df}
+
+
+def slopes_compared(sample, external, further, alpha):
+    """Each slope as [value, standard error, degrees of freedom]; further is a relative uncertainty of the first."""
+    from scipy import stats
+
+    (k, e, df), (k0, e0, df0) = sample, external
+    own, other = e * e + (further * k) ** 2, e0 * e0
+    welch = (own + other) ** 2 / (e**4 / df + e0**4 / df0)
+    t = (k - k0) / np.sqrt(own + other)
+    answer = {"t": t, "df": welch, "p": 2 * stats.t.sf(abs(t), welch)}
+    for name, coverage in (("interval", 1 - alpha), ("equivalence", 1 - 2 * alpha)):
+        answer[name] = _crossings(k, k0, lambda x: own + x * x * other, stats.t.ppf(0.5 + coverage / 2, welch))
     return answer
 
 
@@ -347,6 +499,41 @@ def _width(v, y, at, level):
         return np.interp(level, *zip(*sorted([(y[i], v[i]), (y[i + 1], v[i + 1])])))
 
     return float(abs(between(right[0] - 1) - between(left[-1])))
+
+
+# Uncertainty --------------------------------------------------------------------------------------------------------
+
+
+def propagation(model, means, uncertainties, correlations):
+    """First-order propagation by the package uncertainties, which differentiates the expression itself."""
+    from uncertainties import correlated_values_norm, umath
+
+    x = correlated_values_norm(list(zip(means, uncertainties)), np.array(correlations))
+    value = {
+        "read off": lambda: (x[0] - x[1]) / x[2] * x[3],
+        "exponential": lambda: x[0] * umath.exp(-x[1] * x[2]) + x[3],
+        "root": lambda: umath.sqrt(x[0] * x[1] + x[2] * x[2]) / x[3],
+    }[model]()
+    return {"value": value.nominal_value, "u": value.std_dev}
+
+
+def global_risk(mean, sd, lognormal, u, limit, accept):
+    """Both risks by adaptive quadrature over the prior of the water."""
+    from scipy import integrate, stats
+
+    prior = stats.lognorm(s=sd, scale=np.exp(mean)) if lognormal else stats.norm(mean, sd)
+    quantity = lambda p: prior.ppf(p)
+    at_limit = prior.cdf(limit)
+
+    def over(ends, f):
+        cuts = [prior.cdf(accept + k * u) for k in (-6, -3, -1, 0, 1, 3, 6)]
+        inside = sorted({c for c in cuts if ends[0] < c < ends[1]})
+        edges = [ends[0], *inside, ends[1]]
+        return sum(integrate.quad(f, a, b, epsabs=1e-12, epsrel=1e-10, limit=200)[0] for a, b in zip(edges, edges[1:]))
+
+    consumer = over((at_limit, 1.0), lambda p: stats.norm.cdf((accept - quantity(p)) / u))
+    producer = over((0.0, at_limit), lambda p: stats.norm.sf((accept - quantity(p)) / u))
+    return {"consumer": consumer, "producer": producer}
 
 
 def main():

@@ -6,16 +6,24 @@
 mod oracle;
 
 #[cfg(test)]
+mod additions;
+#[cfg(test)]
 mod calibrations;
 #[cfg(test)]
 mod distributions;
 #[cfg(test)]
+mod electrodes;
+#[cfg(test)]
 mod fits;
 #[cfg(test)]
 mod inverses;
+#[cfg(test)]
+mod nonlinear_fits;
 #[cfg(test)]
 mod peaks;
 #[cfg(test)]
 mod smoothing;
 #[cfg(test)]
 mod spread;
+#[cfg(test)]
+mod uncertainties;

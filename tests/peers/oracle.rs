@@ -42,6 +42,7 @@ pub(crate) fn numbers(answer: &Value, key: &str) -> Vec<f64> {
 }
 
 /// The worst distance seen under one name.
+#[derive(Clone)]
 pub(crate) struct Account {
     name: &'static str,
     limit: f64,

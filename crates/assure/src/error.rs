@@ -106,4 +106,12 @@ pub enum AssureError {
         /// The uncertainty as found.
         standard_uncertainty: f64,
     },
+    /// No performance is asked of methods for this limit.
+    #[error(
+        "no performance requirement is known for limit \"{limit}\"; those known are for eu-nitrate and eu-nitrite"
+    )]
+    NoPerformanceRequirement {
+        /// The limit's id.
+        limit: String,
+    },
 }

@@ -32,7 +32,9 @@ mod detection;
 mod group;
 
 mod batch;
+mod budget;
 mod conditions;
+mod curve_chain;
 mod estimate;
 mod sample;
 
@@ -48,12 +50,21 @@ mod revision;
 mod curves;
 mod inspect;
 
+mod addition;
+mod addition_text;
+mod bench_file;
+mod plan;
+mod prepare;
+
 /// Reading a TOML file that a person writes: typed keys with their place, everything wrong at once.
 pub mod toml_file {
     pub use crate::file::section::{Bounds, Reader, Section};
     pub use crate::problem::nearest;
 }
 
+pub use addition::{AdditionLink, AdditionReport, AdditionResult, Remark, addition};
+pub use bench_file::{BenchPlan, StockPlan};
+pub use budget::{DeterminationBudget, NoBudget, budget};
 pub use check::{Check, CheckText};
 pub use curves::{EvaluatedCurves, EvaluationWindow, ScanCurves, SignalMark, WindowPurpose, curves};
 pub use detection::METHOD_BLANK;
@@ -70,6 +81,8 @@ pub use finding::{Effect, Finding, si, three_digits};
 pub use input::{Input, NamedText, RawFile};
 pub use inspect::{Inspection, inspect};
 pub use link::{CalibrationLink, DetectionClaim, Found, GroupKey, RawLink, ScanLink, SignalLink};
+pub use plan::{PlanRefusal, PlanReport, PlanRequest, lot_use, plan};
+pub use prepare::{Preparation, PrepareError, prepare};
 pub use problem::{Place, Problem, Problems};
 pub use raw_checks::RawChecked;
 pub use revision::Hash;

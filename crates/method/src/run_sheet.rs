@@ -26,11 +26,14 @@ pub enum Role {
     Spike,
     /// A solution of known level that shows that an electrode of this lot is alive.
     ElectrodeControl,
+    /// A sample, with or without an addition, of a standard-addition series: its level is what was added, as concentration
+    /// in the measured volume (0 for the sample itself), its dilution the measured volume over the sample's.
+    Addition,
 }
 
 impl Role {
     /// The words of the run sheet.
-    pub const WORDS: [(&'static str, Self); 7] = [
+    pub const WORDS: [(&'static str, Self); 8] = [
         ("blank", Self::Blank),
         ("standard", Self::Standard),
         ("sample", Self::Sample),
@@ -38,6 +41,7 @@ impl Role {
         ("duplicate", Self::Duplicate),
         ("spike", Self::Spike),
         ("electrode-control", Self::ElectrodeControl),
+        ("addition", Self::Addition),
     ];
 
     /// The word of the run sheet for this role.
@@ -47,12 +51,15 @@ impl Role {
 
     /// Whether a known level belongs to the role.
     pub(crate) fn has_level(self) -> bool {
-        matches!(self, Self::Standard | Self::CheckStandard | Self::Spike | Self::ElectrodeControl)
+        matches!(
+            self,
+            Self::Standard | Self::CheckStandard | Self::Spike | Self::ElectrodeControl | Self::Addition
+        )
     }
 
     /// Whether a sample's identity belongs to the role.
     pub(crate) fn has_sample(self) -> bool {
-        matches!(self, Self::Sample | Self::Duplicate | Self::Spike)
+        matches!(self, Self::Sample | Self::Duplicate | Self::Spike | Self::Addition)
     }
 }
 

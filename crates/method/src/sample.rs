@@ -352,7 +352,8 @@ impl SampleStep<'_> {
 
 /// Method blanks serve the detection limit and are no samples.
 fn is_of_a_sample(link: &ScanLink) -> bool {
-    link.row.role.has_sample() && link.row.sample != METHOD_BLANK
+    // Additions are no determinations: they belong to `addition`.
+    link.row.role.has_sample() && link.row.role != Role::Addition && link.row.sample != METHOD_BLANK
 }
 
 /// What is known of a sample before the words for it are chosen.

@@ -91,6 +91,60 @@ pub enum StatsError {
         /// Its value.
         value: f64,
     },
+    /// A nonlinear model has no finite value where its parameters start.
+    #[error(
+        "the model gives {value} for row {row} at the starting parameters; start where the model is finite in every row"
+    )]
+    ModelNotFinite {
+        /// The row.
+        row: usize,
+        /// What the model gave.
+        value: f64,
+    },
+    /// A nonlinear model has no finite derivative at a point that the search reached.
+    #[error(
+        "the derivative of row {row} by parameter {parameter} is {value}; the model must be smooth around the solution"
+    )]
+    GradientNotFinite {
+        /// The row.
+        row: usize,
+        /// The parameter.
+        parameter: usize,
+        /// What was found.
+        value: f64,
+    },
+    /// At the best point found, the data do not tell one parameter from the others.
+    #[error(
+        "the data do not determine parameter {parameter}: only {independent_part:.1e} of its effect is its own; fix it, drop it or measure where it matters"
+    )]
+    SingularJacobian {
+        /// The parameter.
+        parameter: usize,
+        /// Norm of the part of its effect that the other parameters do not share, relative to the whole.
+        independent_part: f64,
+    },
+    /// A parameter has run off to where it changes nothing.
+    #[error(
+        "parameter {parameter} stands at {value:.3e}, where it changes the model by less than its rounding: the data do not bound it; fix it, drop it or measure where it matters"
+    )]
+    ParameterWithoutEffect {
+        /// The parameter.
+        parameter: usize,
+        /// Where it stands.
+        value: f64,
+    },
+    /// The search ended away from any minimum.
+    #[error(
+        "no minimum was reached after {iterations} steps (distance left: {relative_offset:.1e} standard errors, at most {limit:.0e} is accepted); start nearer, or take a simpler model"
+    )]
+    NotConverged {
+        /// Steps tried.
+        iterations: usize,
+        /// Length of the step that is left, in standard errors.
+        relative_offset: f64,
+        /// The largest that counts as converged.
+        limit: f64,
+    },
     /// The result exceeds the range of a 64-bit float.
     #[error("{what} exceeds the range of a 64-bit float; rescale the input")]
     OutOfRange {

@@ -185,14 +185,14 @@ pub(crate) fn largest(values: &[f64]) -> f64 {
     values.iter().fold(0.0, |m, v| f64::max(m, v.abs()))
 }
 
-fn require_finite(what: &'static str, row: usize, values: &[f64]) -> Result<(), StatsError> {
+pub(crate) fn require_finite(what: &'static str, row: usize, values: &[f64]) -> Result<(), StatsError> {
     match values.iter().find(|v| !v.is_finite()) {
         Some(&value) => Err(StatsError::NotFinite { what, row, value }),
         None => Ok(()),
     }
 }
 
-fn require_usable(
+pub(crate) fn require_usable(
     n_columns: usize,
     n_rows: usize,
     y: &[f64],

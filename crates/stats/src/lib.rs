@@ -2,7 +2,7 @@
 //!
 //! In go plain slices of numbers; out come fits, probabilities, quantiles and components of variance, or a
 //! [`StatsError`] that says which row, column or value was at fault. Start with [`least_squares`] and
-//! [`distributions`].
+//! [`distributions`]; [`nonlinear_least_squares`] searches where no linear solution exists.
 //!
 //! Sums of squares and fits are carried in double-double and rounded once; transcendental functions come from
 //! `libm`. Results are therefore the same bits on every processor and for every number of threads.
@@ -14,15 +14,21 @@ mod double_double;
 mod error;
 mod homogeneity;
 mod least_squares;
+mod levenberg_marquardt;
+mod nonlinear;
+mod numerical_gradient;
 mod order;
 mod qr;
 pub mod random;
+pub mod random_block;
 mod spread;
 mod straight_line;
+mod tangent;
 
 pub use error::StatsError;
 pub use homogeneity::{CochranTest, cochran_critical, cochran_test, levene_test};
 pub use least_squares::{Fit, TotalAbout, least_squares, polynomial_least_squares};
+pub use nonlinear::{NonlinearFit, NonlinearModel, nonlinear_least_squares};
 pub use order::{OrderTrend, lag_1_autocorrelation, trend_with_order};
 pub use spread::{
     AnalysisOfVariance, analysis_of_variance, mean, nested_analysis_of_variance, pooled_standard_deviation,

@@ -6,9 +6,17 @@
     reason = "a test stops at the first surprise and prints what it compares"
 )]
 
+mod budget_coverage;
+mod budgets;
 mod checks;
 mod conformity;
 mod decisions;
+mod gum_examples;
 mod limits;
+mod monte_carlo_examples;
+mod published;
+mod quam_examples;
+mod risks;
 mod sum_rule;
+mod top_down_examples;
 mod words;

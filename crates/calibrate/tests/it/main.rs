@@ -9,9 +9,15 @@
     reason = "a test stops at the first surprise and prints its digits; expected values are exact"
 )]
 
+mod addition_coverage;
+mod additions;
 mod checks;
 mod coverage;
 mod limits;
+mod plans;
+mod potentiometry;
+mod potentiometry_coverage;
+mod preparations;
 mod properties;
 mod published;
 mod refusals;

@@ -6,8 +6,11 @@
     reason = "a test stops at the first surprise; expected values are exact"
 )]
 
+mod additions;
 mod alder_vale;
 mod attacks;
+mod benches;
+mod budgets;
 mod faults;
 mod properties;
 mod real_data;

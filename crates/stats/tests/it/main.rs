@@ -8,6 +8,9 @@
 )]
 
 mod checks;
+mod dual;
+mod nonlinear;
+mod nonlinear_models;
 mod properties;
 mod published;
 mod random;

@@ -12,7 +12,7 @@ fn close(found: f64, expected: f64, relative: f64) -> bool {
 }
 
 /// NaN, infinities, zeros, subnormal, huge and ordinary numbers.
-fn any_number() -> impl Strategy<Value = f64> {
+pub(crate) fn any_number() -> impl Strategy<Value = f64> {
     prop_oneof![
         4 => -1e3..1e3_f64,
         1 => any::<f64>(),

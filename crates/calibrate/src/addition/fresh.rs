@@ -1,0 +1,57 @@
+//! A fresh electrode for each measurement: independent means, one line.
+
+use super::curvature;
+use super::error::AdditionError;
+use super::fieller::Ratio;
+use super::series::Series;
+use super::weights::{line, refuse_without_scatter};
+use super::{AdditionPoint, Fitted};
+
+pub(super) fn fit(series: &Series, weights: &[f64]) -> Result<Fitted, AdditionError> {
+    let fit = line(&series.means, weights)?;
+    refuse_without_scatter(fit.residual_sd, series.largest_signal_a())?;
+    let &[numerator, denominator] = fit.coefficients.as_slice() else {
+        return Err(AdditionError::OutOfRange);
+    };
+    let [[va, cab], [_, vb]] = square(&fit.unscaled_covariance)?;
+    let variance = fit.residual_sd * fit.residual_sd;
+    let ratio = Ratio {
+        numerator,
+        denominator,
+        numerator_variance: variance * va,
+        denominator_variance: variance * vb,
+        covariance: variance * cab,
+    };
+    let points = series
+        .means
+        .iter()
+        .zip(&fit.fitted)
+        .zip(weights)
+        .map(|((mean, fitted), weight)| AdditionPoint {
+            added: mean.added,
+            sample_fraction: mean.sample_fraction,
+            electrode: mean.electrode.clone(),
+            mean_signal_a: mean.mean_signal_a,
+            n_scans: mean.n_scans,
+            fitted_signal_a: *fitted,
+            weight: *weight,
+        })
+        .collect();
+    Ok(Fitted {
+        ratio,
+        degrees_of_freedom: fit.degrees_of_freedom,
+        curvature: curvature::of_fresh(&series.means, weights, &fit),
+        lines: Vec::new(),
+        points,
+    })
+}
+
+fn square(rows: &[Vec<f64>]) -> Result<[[f64; 2]; 2], AdditionError> {
+    match rows {
+        [first, second] => match (first.as_slice(), second.as_slice()) {
+            ([aa, ab], [ba, bb]) => Ok([[*aa, *ab], [*ba, *bb]]),
+            _ => Err(AdditionError::OutOfRange),
+        },
+        _ => Err(AdditionError::OutOfRange),
+    }
+}

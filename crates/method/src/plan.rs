@@ -1,0 +1,232 @@
+//! The plan of a method: how many standards, strips and scans reach a target uncertainty, in sentences.
+
+use stillwell_calibrate::{
+    Layout, LevelPlan, Limiting, LotUse, PartOfVariance, Plan, PlanDemands, PlanError, PlannedDesign,
+    SpreadComponents, plan_design,
+};
+
+use crate::file::{CalibrationScope, Method, WeightsPlan};
+
+/// A variance function is fitted to no fewer degrees of freedom between electrodes; the calibration refuses below.
+const REPLICATE_DF_FOR_WEIGHTS: u32 = 8;
+
+/// What is asked, and what it may cost.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PlanRequest {
+    /// Expanded relative uncertainty, such as 0.10.
+    pub target_relative_u: f64,
+    /// At this level of the method's reporting unit.
+    pub level: f64,
+    /// Samples that one calibration serves.
+    pub samples_per_calibration: u32,
+    /// Most strips for the standards of one calibration.
+    pub most_strips: u32,
+    /// Most strips for one sample.
+    pub most_sample_strips: u32,
+    /// Most scans of one strip.
+    pub most_scans: u32,
+    /// Minutes that one strip takes beside its scans.
+    pub minutes_per_strip: f64,
+    /// Minutes that one scan takes.
+    pub minutes_per_scan: f64,
+}
+
+/// A plan with its sentences.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlanReport {
+    /// The plan.
+    pub plan: Plan,
+    /// Unit and species of its levels.
+    pub unit: String,
+    /// What to measure, what it costs, what it promises, what limits it, where else standards could go.
+    pub sentences: Vec<String>,
+}
+
+/// Why no plan was made, in the method's words.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{words}")]
+pub struct PlanRefusal {
+    /// In words.
+    pub words: String,
+    /// The reason with its numbers.
+    pub error: PlanError,
+}
+
+/// How lots come into results of this method: each with its own calibration, or one for all made on so many.
+pub fn lot_use(method: &Method, lots_in_calibration: u32) -> LotUse {
+    match method.calibration.per {
+        CalibrationScope::Lot => LotUse::CalibratedEach,
+        CalibrationScope::AllLots => LotUse::CalibratedOnce { lots: lots_in_calibration },
+    }
+}
+
+/// The design with the fewest strips that reaches the target with this method.
+///
+/// Standards are put between the lowest and the highest level of the method; coverage and weights are the method's.
+///
+/// # Units
+/// Levels and components in the method's reporting unit.
+///
+/// # Errors
+/// [`PlanRefusal`] with the words for a target that no number of replicates reaches, one that needs more than is allowed, or
+/// numbers that are not usable.
+///
+/// # Source
+/// [`stillwell_calibrate::plan_design`].
+pub fn plan(
+    method: &Method,
+    components: &SpreadComponents,
+    request: &PlanRequest,
+) -> Result<PlanReport, PlanRefusal> {
+    let levels = &method.calibration.levels;
+    let low = levels.iter().copied().fold(f64::INFINITY, f64::min);
+    let high = levels.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let least_replicate_df = match method.calibration.weights {
+        WeightsPlan::VarianceFunction => REPLICATE_DF_FOR_WEIGHTS,
+        _ => 0,
+    };
+    let demands = PlanDemands {
+        target_relative_u: request.target_relative_u,
+        level: request.level,
+        coverage: method.calibration.coverage,
+        range: [low, high],
+        samples_per_calibration: request.samples_per_calibration,
+        most_strips: request.most_strips,
+        least_sample_strips: 1,
+        most_sample_strips: request.most_sample_strips,
+        most_scans: request.most_scans,
+        least_replicate_df,
+        minutes_per_strip: request.minutes_per_strip,
+        minutes_per_scan: request.minutes_per_scan,
+    };
+    let unit = method.analyte.reported_as.to_string();
+    match plan_design(components, &demands) {
+        Ok(plan) => Ok(PlanReport { sentences: sentences(&plan, &demands, &unit), plan, unit }),
+        Err(error) => Err(PlanRefusal { words: refusal(&error, request), error }),
+    }
+}
+
+fn sentences(plan: &Plan, demands: &PlanDemands, unit: &str) -> Vec<String> {
+    let chosen = &plan.design;
+    let design = &chosen.design;
+    let mut sentences = vec![
+        format!("standards: {} ({unit})", placed(&design.levels)),
+        format!(
+            "samples: {} strip(s) each; {} scan(s) of every strip",
+            design.sample_electrodes, design.scans_per_electrode
+        ),
+        format!(
+            "cost: {} strips and {:.0} minutes for one calibration and {} sample(s)",
+            chosen.strips, chosen.minutes, demands.samples_per_calibration
+        ),
+        format!(
+            "promises U = {:.1} % at {} {unit} (target {:.1} %)",
+            100.0 * chosen.relative_u,
+            demands.level,
+            100.0 * demands.target_relative_u
+        ),
+        limits(chosen),
+    ];
+    if plan.floor_relative_u > 0.0 {
+        sentences.push(format!(
+            "no number of replicates goes below {:.1} %: lots, standards and corrections are shared by all",
+            100.0 * plan.floor_relative_u
+        ));
+    }
+    if design.sample_electrodes == 1 {
+        sentences.push(
+            "one strip a sample cannot be held against another: a faulty one is not noticed".to_owned(),
+        );
+    }
+    let others = plan.layouts.iter().filter(|other| other.design.layout != design.layout);
+    sentences.extend(others.map(|other| {
+        format!(
+            "with no more standards, {} would give {:.1} %: {}",
+            layout_words(other.design.layout),
+            100.0 * other.relative_u,
+            placed(&other.design.levels)
+        )
+    }));
+    sentences
+}
+
+fn placed(levels: &[LevelPlan]) -> String {
+    let each: Vec<String> = levels
+        .iter()
+        .map(|plan| format!("{} × {}", plan.electrodes, (plan.level * 1000.0).round() / 1000.0))
+        .collect();
+    each.join(", ")
+}
+
+fn layout_words(layout: Layout) -> &'static str {
+    match layout {
+        Layout::Equidistant => "equal steps",
+        Layout::EndsAndMiddle => "both ends and the middle",
+        Layout::MoreAtLowest => "equal steps with more at the lowest level",
+    }
+}
+
+fn limits(chosen: &PlannedDesign) -> String {
+    let share = chosen.shares.first().map_or(0.0, |(_, share)| 100.0 * share);
+    format!("{} ({share:.0} % of the variance): {}", part_words(chosen.limiting()), advice(chosen.limiting()))
+}
+
+fn part_words(part: Limiting) -> &'static str {
+    match part {
+        PartOfVariance::Lots => "the spread between lots dominates",
+        PartOfVariance::Standards => "the levels of the standards dominate",
+        PartOfVariance::Further => "temperature, dilution and recovery dominate",
+        PartOfVariance::SampleElectrodes => "the spread between the sample's strips dominates",
+        PartOfVariance::SampleScans => "the spread between scans dominates",
+        PartOfVariance::Curve => "the calibration curve dominates",
+    }
+}
+
+fn advice(part: Limiting) -> &'static str {
+    match part {
+        PartOfVariance::Lots => "more strips of one lot will not help; calibrate each lot",
+        PartOfVariance::Standards => "more strips will not help; prepare the standards better",
+        PartOfVariance::Further => {
+            "more strips will not help; measure nearer to the calibration's conditions"
+        }
+        PartOfVariance::SampleElectrodes => "more strips a sample help, more scans of one strip do not",
+        PartOfVariance::SampleScans => "more scans of each strip help",
+        PartOfVariance::Curve => "more standards help, more strips a sample do not",
+    }
+}
+
+/// "no number of replicates reaches 1 %: between-lot spread alone gives 3.2 %".
+fn refusal(error: &PlanError, request: &PlanRequest) -> String {
+    let alone = |part: Limiting| match part {
+        PartOfVariance::Lots => "between-lot spread",
+        PartOfVariance::Standards => "the uncertainty of the standards",
+        PartOfVariance::Further => "temperature, dilution and recovery",
+        PartOfVariance::SampleElectrodes | PartOfVariance::SampleScans | PartOfVariance::Curve => {
+            "what is shared"
+        }
+    };
+    match error {
+        PlanError::NoReplicatesReach { target_percent, floor_percent, cause, cause_percent } => {
+            let together = if floor_percent > cause_percent {
+                format!(", all that is shared {floor_percent:.1} %")
+            } else {
+                String::new()
+            };
+            format!(
+                "no number of replicates reaches {target_percent} %: {} alone gives {cause_percent:.1} %{together}; {}",
+                alone(*cause),
+                advice(*cause)
+            )
+        }
+        PlanError::NotWithinMost { target_percent, best_percent, cause, .. } => format!(
+            "{} strips of standards, {} strips a sample and {} scans a strip do not reach {target_percent} % at {}: the best gives {best_percent:.1} %; {}: {}",
+            request.most_strips,
+            request.most_sample_strips,
+            request.most_scans,
+            request.level,
+            part_words(*cause),
+            advice(*cause)
+        ),
+        other => other.to_string(),
+    }
+}
