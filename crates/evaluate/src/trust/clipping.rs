@@ -1,7 +1,7 @@
 //! Plateaus at the largest or smallest current that no rounded peak explains.
 
 use super::finding::{Judge, TrustFinding, WhyNotTestable};
-use super::order::apparent_resolution_a;
+use super::order::{apparent_resolution_a, smallest_change_a};
 use super::settings::{RawScan, TrustLimits};
 
 /// Points over which a plateau's edge is judged.
@@ -10,7 +10,9 @@ const EDGE_POINTS: usize = 3;
 const ABRUPT_STEPS: f64 = 10.0;
 /// Steps of the record by which a peak must have been cut; rounding alone explains one, noise a few more.
 const CUT_STEPS: f64 = 8.0;
-/// Steps after one point, asked of plateaus that touch an end of the scan and so have one edge only.
+/// Pairs of like neighbours outside the plateau that chance does not make in a record of many digits.
+const ALIKE_ELSEWHERE: usize = 3;
+/// Steps after one point. A flat background that a quiet converter records as one number is left step by step; a cut is not.
 const FIRST_STEPS: f64 = 3.0;
 
 pub(super) fn clipping(
@@ -84,15 +86,20 @@ fn is_abrupt(current_a: &[f64], start: usize, run: usize, resolution_a: Option<f
     let after = end + EDGE_POINTS <= current_a.len();
     let (half_run, reach) = (0.5 * run as f64, 0.5 * run as f64 + EDGE_POINTS as f64);
     let cut_share = half_run * half_run / (reach * reach - half_run * half_run);
+    // Neighbours that are alike elsewhere too show a converter whose steps the record resolves: then the smallest change is
+    // one step, while second differences may show the rounding of printed numbers.
+    let n_alike = current_a.windows(2).filter(|two| two[0] == two[1]).count() + 1 - run;
+    let change = if n_alike >= ALIKE_ELSEWHERE { smallest_change_a(current_a) } else { step };
+    let first_step = if change > step { change } else { step };
     let leaves = |edge: usize, up: bool| {
         let fall = left_by(edge, up, EDGE_POINTS);
-        fall > ABRUPT_STEPS * step && fall * cut_share > CUT_STEPS * step
+        let jumps = left_by(edge, up, 1) > FIRST_STEPS * first_step;
+        jumps && fall > ABRUPT_STEPS * step && fall * cut_share > CUT_STEPS * step
     };
-    let jumps = |edge: usize, up: bool| left_by(edge, up, 1) > FIRST_STEPS * step;
     match (before, after) {
         (true, true) => leaves(start, false) && leaves(end, true),
-        (true, false) => leaves(start, false) && jumps(start, false),
-        (false, true) => leaves(end, true) && jumps(end, true),
+        (true, false) => leaves(start, false),
+        (false, true) => leaves(end, true),
         (false, false) => false,
     }
 }

@@ -60,6 +60,25 @@ pub(super) fn median_of_three(a: f64, b: f64, c: f64) -> f64 {
 /// Numbers nearer than this fraction of the largest current count as equal: sums of printed decimals leave such remainders.
 const SAME: f64 = 1e-9;
 
+/// The smallest change from a point to the next, apart from none; 0 where all are alike.
+pub(super) fn smallest_change_a(current_a: &[f64]) -> f64 {
+    let mut largest = 0.0;
+    for &x in current_a {
+        if x.abs() > largest {
+            largest = x.abs();
+        }
+    }
+    let mut smallest = f64::INFINITY;
+    for two in current_a.windows(2) {
+        let &[a, b] = two else { continue };
+        let change = (b - a).abs();
+        if change > SAME * largest && change < smallest {
+            smallest = change;
+        }
+    }
+    if smallest.is_finite() { smallest } else { 0.0 }
+}
+
 /// The step in which the currents near `level_a` seem to be recorded: the smallest first or second difference that is not zero.
 ///
 /// Currents of less than half of `level_a` are left out, since records with a fixed number of digits are finer there. Zero
