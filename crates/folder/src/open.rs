@@ -87,7 +87,8 @@ pub fn read_bytes(path: &Path) -> Result<Vec<u8>, FolderError> {
     if bytes > LARGEST_FILE_BYTES {
         return Err(too_large(bytes));
     }
-    let mut content = Vec::new();
+    // One byte of room beyond the end: reading finds the end without growing.
+    let mut content = Vec::with_capacity(usize::try_from(bytes).unwrap_or(0) + 1);
     // The size may be unknown (a pipe) or grow while it is read.
     file.take(LARGEST_FILE_BYTES + 1).read_to_end(&mut content).map_err(unreadable)?;
     let read = content.len() as u64;

@@ -1,9 +1,10 @@
 //! Speed of a study, as ratios within one run: import against writing the same blobs straight into `SQLite` in one
 //! transaction, and evaluating all of history anew against reading its numbers.
 //!
-//!     cargo run --release -p stillwell-study --example bench_study -- FOLDER [SCANS] [POINTS]
+//!     cargo run --release -p stillwell-study --example bench_study -- FOLDER [SCANS] [POINTS] [inferred]
 //!
-//! FOLDER must not exist; it is made, and takes about 3 GB for 100,000 scans of 600 points.
+//! FOLDER must not exist; it is made, and takes about 5 GB for 100,000 scans of 600 points. The method pins how
+//! the text is read, as methods in use do; with `inferred` each file is understood anew.
 
 #![expect(clippy::print_stdout, reason = "it prints what it measured")]
 
@@ -21,6 +22,10 @@ use stillwell_study::{By, Clock, Delivery, Study};
 const SERIES_SCANS: usize = 1000;
 const LEVELS: [f64; 6] = [0.0, 10.0, 25.0, 50.0, 75.0, 100.0];
 
+const PINNED: &str = "[reading]\nencoding = \"utf-8\"\ndelimiter = \"comma\"\ndecimal_mark = \"point\"\nheader_lines = 1\n\
+    layout = \"columns\"\npotential_column = 1\ncurrent_columns = [2]\npotential_unit = \"V\"\ncurrent_unit = \"µA\"\n\
+    reduction_current = \"negative\"\n";
+
 type Fallible<T> = Result<T, Box<dyn Error>>;
 
 fn main() -> Fallible<()> {
@@ -29,26 +34,32 @@ fn main() -> Fallible<()> {
     let number = |index: usize, usual: usize| arguments.get(index).map_or(Ok(usual), |text| text.parse());
     let (n_scans, n_points) = (number(1, 100_000)?, number(2, 600)?);
     fs::create_dir(&folder)?;
+    let pins = if arguments.get(3).is_some_and(|word| word == "inferred") { "" } else { PINNED };
     let n_series = n_scans.div_ceil(SERIES_SCANS);
     println!("{n_series} series of {SERIES_SCANS} scans of {n_points} points, one scan a file");
     for series in 0..n_series {
         write_series(&folder.join(format!("series-{series:04}")), series, n_points)?;
     }
     let path = folder.join("bench.study");
-    let import_s = import(&folder, &path, n_series, n_points)?;
-    println!("import                     {import_s:8.2} s, peak memory {} MiB", peak_memory_mib());
-    let straight_s = straight(&path, &folder.join("straight.db"))?;
+    let before = processor_s();
+    let import_s = import(&folder, &path, n_series, &method(n_points, "1", 0.018, pins))?;
+    let import_cpu_s = processor_s() - before;
     println!(
-        "the same blobs straight in {straight_s:8.2} s: import at {:.0} % of that rate",
+        "import                     {import_s:8.2} s ({import_cpu_s:.2} s of processors), peak memory {} MiB",
+        peak_memory_mib()
+    );
+    let (straight_s, straight_cpu_s) = straight(&path, &folder.join("straight.db"))?;
+    println!(
+        "the same blobs straight in {straight_s:8.2} s ({straight_cpu_s:.2} s of processors): import at {:.0} % of that rate",
         100.0 * straight_s / import_s
     );
-    let again_s = import(&folder, &path, n_series, n_points)?;
+    let again_s = import(&folder, &path, n_series, &method(n_points, "1", 0.018, pins))?;
     println!("import again (no-op)       {again_s:8.2} s");
     let read_s = read_blobs(&path)?;
     println!("reading the blobs          {read_s:8.2} s");
     let study = Study::open_now(&path)?;
     let begun = Instant::now();
-    let outcome = study.try_revision(&method(n_points, "2", 0.02))?;
+    let outcome = study.try_revision(&method(n_points, "2", 0.02, pins))?;
     let look_s = begun.elapsed().as_secs_f64();
     println!(
         "reevaluate, looking        {look_s:8.2} s: {:.2} × reading; {} results, {} series unreadable, peak memory {} MiB",
@@ -63,13 +74,13 @@ fn main() -> Fallible<()> {
 }
 
 /// Makes the study where it is not there, and adds every series.
-fn import(folder: &Path, path: &Path, n_series: usize, n_points: usize) -> Fallible<f64> {
+fn import(folder: &Path, path: &Path, n_series: usize, method: &str) -> Fallible<f64> {
     let by = By::new("bench", "measuring the speed of an import")?;
     let begun = Instant::now();
     let mut study = if path.exists() {
         Study::open_now(path)?
     } else {
-        Study::create(path, "bench", &method(n_points, "1", 0.018), &by, Clock::system())?
+        Study::create(path, "bench", method, &by, Clock::system())?
     };
     for series in 0..n_series {
         study.add(&Delivery::of_folder(&folder.join(format!("series-{series:04}")))?, &by, |_| {})?;
@@ -82,7 +93,7 @@ type Text = ([u8; 32], i64, Vec<u8>);
 type Columns = (Vec<u8>, Vec<u8>);
 
 /// Takes every blob of the study into memory, and writes them in one transaction.
-fn straight(study: &Path, to: &Path) -> Fallible<f64> {
+fn straight(study: &Path, to: &Path) -> Fallible<(f64, f64)> {
     let from = Connection::open(study)?;
     let mut statement = from.prepare("SELECT hash, n_bytes, packed FROM content")?;
     let texts: Vec<Text> = statement
@@ -91,7 +102,7 @@ fn straight(study: &Path, to: &Path) -> Fallible<f64> {
     let mut statement = from.prepare("SELECT potential_v, current_a FROM scan")?;
     let scans: Vec<Columns> =
         statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?.collect::<Result<_, _>>()?;
-    let begun = Instant::now();
+    let (begun, before) = (Instant::now(), processor_s());
     let mut connection = Connection::open(to)?;
     connection.pragma_update(None, "page_size", 16384)?;
     connection.pragma_update(None, "journal_mode", "WAL")?;
@@ -111,7 +122,7 @@ fn straight(study: &Path, to: &Path) -> Fallible<f64> {
     }
     transaction.commit()?;
     drop(connection);
-    Ok(begun.elapsed().as_secs_f64())
+    Ok((begun.elapsed().as_secs_f64(), processor_s() - before))
 }
 
 fn read_blobs(path: &Path) -> Fallible<f64> {
@@ -169,7 +180,7 @@ fn libm_exp(x: f64) -> f64 {
     (0..10).fold((1.0 + x / 1024.0).max(0.0), |power, _| power * power)
 }
 
-fn method(n_points: usize, revision: &str, temperature_coefficient: f64) -> String {
+fn method(n_points: usize, revision: &str, temperature_coefficient: f64, pins: &str) -> String {
     let step_v = 0.6 / (n_points - 1) as f64;
     format!(
         "[method]\nname = \"bench\"\nrevision = \"{revision}\"\n\
@@ -187,8 +198,17 @@ fn method(n_points: usize, revision: &str, temperature_coefficient: f64) -> Stri
          per = \"lot\"\ncoverage = 0.95\ndetection = \"iso-11843-2\"\nalpha = 0.05\nbeta = 0.05\nlevel_relative_u = 0.01\n\
          [calibration.acceptance]\nback_calculated_percent = 30.0\ncheck_standard_percent = 20.0\nblank_fraction = 0.5\ncontrol_percent = 20.0\n\
          [trust]\nnoise_a = 0.1e-6\noffset_a = 12.0e-6\n\
-         [[limits]]\nuse = \"who-nitrate\"\n"
+         [[limits]]\nuse = \"who-nitrate\"\n{pins}"
     )
+}
+
+/// Processor time of this process so far, all threads, s; where the system tells it in hundredths.
+fn processor_s() -> f64 {
+    let stat = fs::read_to_string("/proc/self/stat").unwrap_or_default();
+    let after_name = stat.rsplit_once(')').map_or("", |(_, rest)| rest);
+    let ticks: f64 =
+        after_name.split_whitespace().skip(11).take(2).filter_map(|n| n.parse::<f64>().ok()).sum();
+    ticks / 100.0
 }
 
 /// Highest memory of this process so far, where the system tells it.

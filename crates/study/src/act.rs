@@ -5,7 +5,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::hash::Digest;
-use crate::result::{CalibrationResult, DeterminationResult, ScanRef};
+use crate::result::{CalibrationResult, DecisionText, DeterminationResult, ScanRef};
 
 /// One act. Its JSON is the record's body; the key `act` names the kind.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -283,6 +283,13 @@ pub struct DeterminationAct {
     pub replaces: Option<Digest>,
     /// Version of the software.
     pub software: String,
+}
+
+impl DeterminationAct {
+    /// The decisions that may be shown: none while the study or the chain withholds them.
+    pub fn verdicts(&self) -> &[DecisionText] {
+        if self.withheld.is_empty() { self.result.verdicts() } else { &[] }
+    }
 }
 
 /// How far a ledger had grown.

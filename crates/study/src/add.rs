@@ -332,7 +332,7 @@ fn prepare(
         .map_err(|error| StudyError::Content(Problem::from(&error).into()))?;
     let kept = KeptReading::of(&file, key, raw)?;
     let packed = match packer {
-        Ok(packer) => Packed::with(packer, &bytes)?,
+        Ok(packer) => Packed::with(packer, &bytes, raw)?,
         Err(_) => Packed::of(&bytes)?,
     };
     let entry = FileEntry { name: name.to_owned(), raw, reading: kept.hash };

@@ -172,8 +172,8 @@ impl Study {
             let number = |value: Option<f64>| value.map_or_else(String::new, |value| format!("{value:?}"));
             let numbers = result.numbers.as_ref();
             let verdicts: Vec<&str> =
-                result.decisions.iter().map(|decision| decision.words.as_str()).collect();
-            let is_withheld = !one.act.withheld.is_empty();
+                one.act.verdicts().iter().map(|decision| decision.words.as_str()).collect();
+            let is_withheld = verdicts.is_empty() && !result.decisions.is_empty();
             let digest =
                 |digest: Option<crate::hash::Digest>| digest.map_or_else(String::new, |d| d.to_string());
             list += &csv_line(&[
@@ -187,8 +187,8 @@ impl Study {
                 &number(numbers.and_then(|numbers| numbers.low)),
                 &number(numbers.and_then(|numbers| numbers.high)),
                 &result.unit,
-                &if is_withheld { String::new() } else { verdicts.join("; ") },
-                if is_withheld { "withheld by the study" } else { "" },
+                &verdicts.join("; "),
+                if is_withheld { "withheld" } else { "" },
                 one.standing.word(),
                 &one.record.at_utc,
                 &one.record.actor,

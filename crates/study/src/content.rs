@@ -23,22 +23,19 @@ pub(crate) struct Packed {
 
 impl Packed {
     pub(crate) fn of(bytes: &[u8]) -> Result<Self, StudyError> {
-        Self::with(&mut packer()?, bytes)
+        Self::with(&mut packer()?, bytes, Digest::of(bytes))
     }
 
+    /// Packs a text whose hash is known.
     pub(crate) fn with(
         packer: &mut zstd::bulk::Compressor<'static>,
         bytes: &[u8],
+        hash: Digest,
     ) -> Result<Self, StudyError> {
         let packed = packer
             .compress(bytes)
             .map_err(|error| StudyError::Storage { found: format!("compression failed: {error}") })?;
-        Ok(Self {
-            hash: Digest::of(bytes),
-            n_bytes: bytes.len(),
-            bytes_hash: Digest::of(&packed),
-            bytes: packed,
-        })
+        Ok(Self { hash, n_bytes: bytes.len(), bytes_hash: Digest::of(&packed), bytes: packed })
     }
 }
 

@@ -166,7 +166,11 @@ pub(crate) fn scan_hash<'a>(details: &str, columns: impl Iterator<Item = Option<
 }
 
 fn to_bytes(values: &[f64]) -> Vec<u8> {
-    values.iter().flat_map(|value| value.to_le_bytes()).collect()
+    let mut bytes = Vec::with_capacity(8 * values.len());
+    for value in values {
+        bytes.extend_from_slice(&value.to_le_bytes());
+    }
+    bytes
 }
 
 /// The numbers of a column; none where the bytes do not divide into eights.

@@ -220,10 +220,14 @@ fn changed_verdicts(
     now: &DeterminationResult,
 ) -> Vec<(String, Option<String>, Option<String>)> {
     let code = |result: &DeterminationResult, limit: &str| {
-        result.decisions.iter().find(|decision| decision.limit == limit).map(|decision| decision.code.clone())
+        result
+            .verdicts()
+            .iter()
+            .find(|decision| decision.limit == limit)
+            .map(|decision| decision.code.clone())
     };
-    let mut limits: Vec<&String> = now.decisions.iter().map(|decision| &decision.limit).collect();
-    let earlier = before.into_iter().flat_map(|before| &before.decisions).map(|decision| &decision.limit);
+    let mut limits: Vec<&String> = now.verdicts().iter().map(|decision| &decision.limit).collect();
+    let earlier = before.into_iter().flat_map(DeterminationResult::verdicts).map(|decision| &decision.limit);
     for limit in earlier {
         if !limits.contains(&limit) {
             limits.push(limit);

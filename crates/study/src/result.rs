@@ -165,6 +165,12 @@ pub struct DeterminationResult {
 }
 
 impl DeterminationResult {
+    /// The decisions that may be shown: none while the chain withholds them.
+    pub fn verdicts(&self) -> &[DecisionText] {
+        let withholds = |finding: &FindingText| finding.effect == "withheld" && finding.overridden.is_none();
+        if self.findings.iter().any(withholds) { &[] } else { &self.decisions }
+    }
+
     /// What makes two results results of the same thing.
     pub(crate) fn identity(&self) -> (&str, &str, &str, &str) {
         (&self.sample, &self.role, &self.batch, &self.lot)

@@ -92,8 +92,9 @@ pub(crate) fn bring_forward(transaction: &Transaction<'_>, from: i64) -> Result<
 
 /// The statements that made the tables, as SQLite keeps them, sorted.
 pub(crate) fn statements(connection: &Connection) -> Result<Vec<String>, StudyError> {
-    let mut statement =
-        connection.prepare("SELECT type || ' ' || name || ' ' || coalesce(sql, '') FROM sqlite_schema")?;
+    let mut statement = connection.prepare(
+        "SELECT type || ' ' || name || ' ' || tbl_name || ' ' || coalesce(sql, '') FROM sqlite_schema",
+    )?;
     let mut found = statement.query_map([], |row| row.get(0))?.collect::<Result<Vec<String>, _>>()?;
     found.sort();
     Ok(found)

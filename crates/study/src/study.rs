@@ -70,7 +70,21 @@ impl Study {
         clock: Clock,
         first: impl FnOnce(&Transaction<'_>, &Digest, &Clock) -> Result<(), StudyError>,
     ) -> Result<Self, StudyError> {
-        let mut connection = connection::create(path)?;
+        let connection = connection::create(path)?;
+        Self::begin(connection, path, name, by, clock, first).inspect_err(|_| {
+            // An unfinished file would only be in the way; the first error is what matters.
+            let _best_effort = std::fs::remove_file(path);
+        })
+    }
+
+    fn begin(
+        mut connection: Connection,
+        path: &Path,
+        name: &str,
+        by: &By,
+        clock: Clock,
+        first: impl FnOnce(&Transaction<'_>, &Digest, &Clock) -> Result<(), StudyError>,
+    ) -> Result<Self, StudyError> {
         let mut nonce = [0_u8; 32];
         getrandom::fill(&mut nonce).map_err(|error| StudyError::Storage { found: error.to_string() })?;
         let founding = Act::Founding(Founding {

@@ -9,7 +9,7 @@ use std::path::Path;
 use rusqlite::types::Value;
 use rusqlite::{Connection, OpenFlags};
 use stillwell_stats::random::RandomStream;
-use stillwell_study::{Recompute, VerifyRequest, verify};
+use stillwell_study::{Recompute, Verification, VerifyRequest, verify};
 
 use crate::folders::folder_of_scans;
 use crate::scenario::{analyst, draw, new_study};
@@ -50,10 +50,8 @@ fn read_out(path: &Path) -> Result<Vec<Vec<Value>>, rusqlite::Error> {
     Ok(all)
 }
 
-/// How many live bytes are flipped: all 500 take half a minute, so ordinary runs take fewer.
-fn n_wanted() -> usize {
-    std::env::var("STILLWELL_FLIPS").ok().and_then(|n| n.parse().ok()).unwrap_or(120)
-}
+/// How many live bytes are flipped.
+const N_FLIPS: usize = 500;
 
 #[test]
 fn every_flipped_live_byte_is_named() {
@@ -64,8 +62,8 @@ fn every_flipped_live_byte_is_named() {
     let sound = read_out(&flipped).unwrap();
     assert!(verify(&flipped, &VerifyRequest::default()).unwrap().is_sound());
     let mut random = RandomStream::new(20260601, 0);
-    let (mut n_live, mut n_dead) = (0, 0);
-    while n_live < n_wanted() {
+    let (mut n_live, mut n_dead, mut n_to_the_record) = (0, 0, 0);
+    while n_live < N_FLIPS {
         let at = draw(&mut random, bytes.len());
         let bit = 1_u8 << draw(&mut random, 8);
         let mut changed = bytes.clone();
@@ -77,13 +75,18 @@ fn every_flipped_live_byte_is_named() {
         }
         n_live += 1;
         let found = verify(&flipped, &VerifyRequest::default());
+        let names_a_record = |found: &Verification| found.damages.iter().any(|one| one.record.is_some());
+        n_to_the_record += usize::from(found.as_ref().is_ok_and(names_a_record));
         assert!(
             found.as_ref().map_or(true, |found| !found.damages.is_empty()),
             "byte {at}, bit {bit:#04x} of {} was not named",
             bytes.len()
         );
     }
-    println!("{n_live} live bytes flipped and named; {n_dead} were in free space, of {} bytes", bytes.len());
+    println!(
+        "{n_live} live bytes flipped and named, {n_to_the_record} with the record; {n_dead} were in free space of {} bytes",
+        bytes.len()
+    );
 }
 
 #[test]
