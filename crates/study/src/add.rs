@@ -8,12 +8,13 @@ use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, sync_channel};
 
 use rayon::prelude::*;
-use rusqlite::Transaction;
+use rusqlite::{Connection, Transaction};
 use stillwell_folder::read_bytes;
 use stillwell_method::{Input, Method, Place, Problem, Problems, RunSheet};
 use stillwell_scan::ReadingPin;
 
 use crate::act::{Act, Exclusion, FileEntry, Files, OverrideAct, Series};
+use crate::connection;
 use crate::content::{self, MAX_BYTES, Packed, packer};
 use crate::delivery::Delivery;
 use crate::error::StudyError;
@@ -56,8 +57,16 @@ struct Prepared {
     reading: Option<KeptReading>,
 }
 
-/// What is there: readings by their key.
-type Known = BTreeMap<Digest, (Digest, usize)>;
+/// A raw file whose bytes are in memory, and what the study knows of it.
+struct Fetched<'a> {
+    name: &'a str,
+    pin: &'a ReadingPin,
+    bytes: Vec<u8>,
+    raw: Digest,
+    key: Digest,
+    /// The reading and the number of its scans, where the study has it.
+    known: Option<(Digest, usize)>,
+}
 
 impl Study {
     /// Adds a series. `progress` is told how many raw files are kept, after each portion.
@@ -75,32 +84,24 @@ impl Study {
         let revision = self.method()?;
         check_method(delivery, &revision.method)?;
         let (run_sheet, pins) = understood(delivery, &revision.method)?;
-        let known = self.known_readings()?;
         let work: Vec<(&str, &PathBuf, &ReadingPin)> = delivery
             .raw_files
             .iter()
             .filter_map(|(name, path)| Some((name.as_str(), path, pins.get(name)?)))
             .collect();
+        let path = self.path().to_owned();
+        let path = path.as_path();
         std::thread::scope(|scope| {
             // One portion waits while one is written and one is read: three are in memory at most.
             let (sender, receiver) = sync_channel(1);
-            let known = &known;
             let work = &work;
             scope.spawn(move || {
+                let view = connection::open_to_read(path);
                 // Where the writer gives up, nobody takes the next portion.
-                portions(work).into_iter().try_for_each(|portion| sender.send(read(portion, known)))
+                portions(work).into_iter().try_for_each(|portion| sender.send(read(portion, &view)))
             });
             self.keep(delivery, &run_sheet, &receiver, by, &mut progress)
         })
-    }
-
-    fn known_readings(&self) -> Result<Known, StudyError> {
-        let mut statement = self.connection.prepare("SELECT key, hash, n_scans FROM reading")?;
-        let rows = statement.query_map([], |row| {
-            let n_scans: i64 = row.get(2)?;
-            Ok((row.get(0)?, (row.get(1)?, usize::try_from(n_scans).unwrap_or(0))))
-        })?;
-        Ok(rows.collect::<Result<_, _>>()?)
     }
 
     /// Takes the portions as they come and keeps them; the last one together with the series.
@@ -301,22 +302,26 @@ fn portions<'a, 'b>(
     portions
 }
 
-/// Reads a portion over all cores, in its order.
-fn read(portion: &[(&str, &PathBuf, &ReadingPin)], known: &Known) -> Vec<Result<Prepared, StudyError>> {
-    portion
-        .par_iter()
-        .map_init(packer, |packer, (name, path, pin)| prepare(packer, name, path, pin, known))
+/// Reads a portion over all cores, in its order: fetched and hashed, looked up, read as scans.
+fn read(
+    portion: &[(&str, &PathBuf, &ReadingPin)],
+    view: &Result<Connection, StudyError>,
+) -> Vec<Result<Prepared, StudyError>> {
+    let mut fetched: Vec<Result<Fetched<'_>, StudyError>> =
+        portion.par_iter().map(|(name, path, pin)| fetch(name, path, pin)).collect();
+    if let Ok(view) = view {
+        for file in fetched.iter_mut().flatten() {
+            // What cannot be looked up is read again.
+            file.known = reading::by_key(view, &file.key).unwrap_or_default();
+        }
+    }
+    fetched
+        .into_par_iter()
+        .map_init(packer, |packer, fetched| fetched.and_then(|fetched| prepare(packer, &fetched)))
         .collect()
 }
 
-/// Reads one raw file: bytes, hash, scans, compressed text.
-fn prepare(
-    packer: &mut Result<zstd::bulk::Compressor<'static>, StudyError>,
-    name: &str,
-    path: &Path,
-    pin: &ReadingPin,
-    known: &Known,
-) -> Result<Prepared, StudyError> {
+fn fetch<'a>(name: &'a str, path: &Path, pin: &'a ReadingPin) -> Result<Fetched<'a>, StudyError> {
     let bytes = read_bytes(path)?;
     if bytes.len() > MAX_BYTES {
         let (found, limit) = (bytes.len() as u64, MAX_BYTES as u64);
@@ -324,17 +329,26 @@ fn prepare(
     }
     let raw = Digest::of(&bytes);
     let key = reading::key_of(&raw, name, pin)?;
-    if let Some((hash, n_scans)) = known.get(&key) {
-        let entry = FileEntry { name: name.to_owned(), raw, reading: *hash };
-        return Ok(Prepared { entry, n_scans: *n_scans, text: None, reading: None });
+    Ok(Fetched { name, pin, bytes, raw, key, known: None })
+}
+
+/// Reads one raw file as scans, and packs its text.
+fn prepare(
+    packer: &mut Result<zstd::bulk::Compressor<'static>, StudyError>,
+    fetched: &Fetched<'_>,
+) -> Result<Prepared, StudyError> {
+    let Fetched { name, pin, bytes, raw, key, known } = fetched;
+    let entry = |reading| FileEntry { name: (*name).to_owned(), raw: *raw, reading };
+    if let Some((hash, n_scans)) = known {
+        return Ok(Prepared { entry: entry(*hash), n_scans: *n_scans, text: None, reading: None });
     }
-    let file = stillwell_scan::read(&bytes, name, pin)
+    let file = stillwell_scan::read(bytes, name, pin)
         .map_err(|error| StudyError::Content(Problem::from(&error).into()))?;
-    let kept = KeptReading::of(&file, key, raw)?;
+    let kept = KeptReading::of(&file, *key, *raw)?;
     let packed = match packer {
-        Ok(packer) => Packed::with(packer, &bytes, raw)?,
-        Err(_) => Packed::of(&bytes)?,
+        Ok(packer) => Packed::with(packer, bytes, *raw)?,
+        Err(_) => Packed::of(bytes)?,
     };
-    let entry = FileEntry { name: name.to_owned(), raw, reading: kept.hash };
-    Ok(Prepared { entry, n_scans: kept.scans.len(), text: Some(packed), reading: Some(kept) })
+    let n_scans = kept.scans.len();
+    Ok(Prepared { entry: entry(kept.hash), n_scans, text: Some(packed), reading: Some(kept) })
 }

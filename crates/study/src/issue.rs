@@ -43,15 +43,23 @@ pub(crate) struct Walked {
     pub(crate) as_of: Vec<AsOf>,
     pub(crate) borrowed: Vec<Digest>,
     pub(crate) report: Report,
+    /// Places in the report of the determinations of the series itself, and their results.
+    results: Vec<(usize, DeterminationResult)>,
 }
 
 impl Walked {
-    /// The determinations of the series itself: those of borrowed method blanks are not issued again.
-    pub(crate) fn own_determinations(&self) -> Vec<&Determination> {
-        let is_borrowed =
-            |batch: &str| self.borrowed.iter().any(|c| batch.starts_with(&borrowed_name(c, "")));
-        self.report.determinations.iter().filter(|found| !is_borrowed(&found.batch)).collect()
+    /// The determinations of the series itself with their results: those of borrowed method blanks are not issued again.
+    pub(crate) fn own_results(&self) -> impl Iterator<Item = (&Determination, &DeterminationResult)> {
+        self.results
+            .iter()
+            .filter_map(|(place, result)| Some((self.report.determinations.get(*place)?, result)))
     }
+}
+
+fn results_of(report: &Report, borrowed: &[Digest]) -> Vec<(usize, DeterminationResult)> {
+    let is_borrowed = |batch: &str| borrowed.iter().any(|c| batch.starts_with(&borrowed_name(c, "")));
+    let own = report.determinations.iter().enumerate().filter(|(_, found)| !is_borrowed(&found.batch));
+    own.map(|(place, found)| (place, determination_result(report, found))).collect()
 }
 
 impl Study {
@@ -85,7 +93,8 @@ impl Study {
         let (method, recorded) = (revision.method.clone(), revision.record);
         let recipe = Recipe { series, method, as_of: as_of.clone(), borrowed: &borrowed, from_text: false };
         let report = determine(&self.input_by(recipe)?);
-        Ok(Walked { series: record, revision: recorded, as_of, borrowed, report })
+        let results = results_of(&report, &borrowed);
+        Ok(Walked { series: record, revision: recorded, as_of, borrowed, report, results })
     }
 
     pub(crate) fn issue(
@@ -96,9 +105,9 @@ impl Study {
     ) -> Result<Issued, StudyError> {
         let calibrations = self.issue_calibrations(transaction, &walked, by)?;
         let mut determinations = Vec::new();
-        for found in walked.own_determinations() {
+        for (found, result) in walked.own_results() {
             let calibration = found.calibration.and_then(|place| calibrations.get(place));
-            let act = self.determination_act(&walked, found, calibration)?;
+            let act = self.determination_act(&walked, found, result, calibration)?;
             determinations.push(self.issue_one(transaction, act, by)?);
         }
         let calibrations = calibrations.into_iter().map(|record| record.hash).collect();
@@ -148,6 +157,7 @@ impl Study {
         &self,
         walked: &Walked,
         found: &Determination,
+        result: &DeterminationResult,
         calibration: Option<&Record>,
     ) -> Result<DeterminationAct, StudyError> {
         let lot = self.last_about(&found.lot, "lot")?;
@@ -168,7 +178,7 @@ impl Study {
             as_of: walked.as_of.clone(),
             lot: lot.map(|record| record.hash),
             custody: custody.map(|record| record.hash),
-            result: determination_result(&walked.report, found),
+            result: result.clone(),
             withheld,
             replaces: None,
             software: SOFTWARE.to_owned(),

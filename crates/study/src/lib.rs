@@ -66,7 +66,7 @@ pub use ledger::{By, Record};
 pub use lot::LotStatement;
 pub use merge::Merged;
 pub use numbered::Numbered;
-pub use reevaluate::{Difference, Reevaluation};
+pub use reevaluate::{Brief, Difference, Reevaluation};
 pub use result::{
     CalibrationResult, Constants, DecisionText, DeterminationResult, FindingText, Numbers, ScanRef, ScanUsed,
 };

@@ -8,7 +8,7 @@ use crate::error::StudyError;
 use crate::hash::Digest;
 use crate::issue::Walked;
 use crate::ledger::{self, By};
-use crate::result::{DeterminationResult, determination_result, digest_of};
+use crate::result::{DeterminationResult, digest_of};
 use crate::study::{MethodRevision, Study, revise};
 
 /// So many series are walked at once for each core; their reports are in memory together.
@@ -34,12 +34,43 @@ pub struct Reevaluation {
 pub struct Difference {
     /// The series, as a person names it.
     pub series: String,
+    /// Identity of the sample.
+    pub sample: String,
+    /// sample or duplicate.
+    pub role: String,
+    /// Batch; empty where not stated.
+    pub batch: String,
     /// The result as last issued, and its record; none where none was issued.
-    pub before: Option<(Digest, DeterminationResult)>,
+    pub before: Option<(Digest, Brief)>,
     /// The result under the new revision.
-    pub now: DeterminationResult,
+    pub now: Brief,
     /// Limits with another verdict: limit, code before, code now; no code where there was or is none.
     pub changed_verdicts: Vec<(String, Option<String>, Option<String>)>,
+}
+
+/// A result in brief: all of history must fit into memory.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Brief {
+    /// quantified, above-range, below-quantification, not-detected or refused.
+    pub outcome: String,
+    /// Unit and species of the numbers; empty where refused.
+    pub unit: String,
+    /// Value or bound; none where refused.
+    pub value: Option<f64>,
+    /// Ends of the interval, where there is one.
+    pub interval: Option<[f64; 2]>,
+}
+
+impl Brief {
+    fn of(result: &DeterminationResult) -> Self {
+        let numbers = result.numbers.as_ref();
+        Self {
+            outcome: result.outcome.clone(),
+            unit: result.unit.clone(),
+            value: numbers.map(|numbers| numbers.value),
+            interval: numbers.and_then(|numbers| Some([numbers.low?, numbers.high?])),
+        }
+    }
 }
 
 /// What one series holds: its record, its label, and the calibrations of other series that it leans on.
@@ -189,17 +220,21 @@ impl Reevaluation {
     }
 
     fn compare(&mut self, study: &Study, plan: &Planned, walked: &Walked) -> Result<(), StudyError> {
-        for found in walked.own_determinations() {
-            let now = determination_result(&walked.report, found);
-            let before = study.last_issued(&plan.series, &now)?;
-            if before.as_ref().is_some_and(|(_, before)| is_same(before, &now)) {
+        for (_, now) in walked.own_results() {
+            let before = study.last_issued(&plan.series, now)?;
+            if before.as_ref().is_some_and(|(_, before)| is_same(before, now)) {
                 self.n_same += 1;
                 continue;
             }
-            let before = before.map(|(record, act)| (record.hash, act.result));
-            let changed_verdicts = changed_verdicts(before.as_ref().map(|(_, result)| result), &now);
-            let series = plan.label.clone();
-            self.differences.push(Difference { series, before, now, changed_verdicts });
+            self.differences.push(Difference {
+                series: plan.label.clone(),
+                sample: now.sample.clone(),
+                role: now.role.clone(),
+                batch: now.batch.clone(),
+                changed_verdicts: changed_verdicts(before.as_ref().map(|(_, act)| &act.result), now),
+                before: before.map(|(record, act)| (record.hash, Brief::of(&act.result))),
+                now: Brief::of(now),
+            });
         }
         Ok(())
     }
