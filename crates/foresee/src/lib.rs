@@ -29,6 +29,7 @@ mod grid;
 mod known_truth;
 mod limiting;
 
+mod lots;
 pub use bench::{Bench, Exposure};
 pub use error::ForeseeError;
 pub use grid::{Choice, Comparison, compared, grid};

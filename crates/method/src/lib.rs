@@ -55,6 +55,7 @@ mod addition_text;
 mod bench_file;
 mod plan;
 mod prepare;
+mod plan_basis;
 
 /// Reading a TOML file that a person writes: typed keys with their place, everything wrong at once.
 pub mod toml_file {
@@ -81,7 +82,8 @@ pub use finding::{Effect, Finding, si, three_digits};
 pub use input::{Input, NamedText, RawFile};
 pub use inspect::{Inspection, inspect};
 pub use link::{CalibrationLink, DetectionClaim, Found, GroupKey, RawLink, ScanLink, SignalLink};
-pub use plan::{PlanRefusal, PlanReport, PlanRequest, lot_use, plan};
+pub use plan::{PlanRefusal, PlanReport, PlanRequest, layout_reason, layout_words, plan};
+pub use plan_basis::{NoBasis, PlanBasis, determine_lot_by_lot, plan_basis, scan_minutes};
 pub use prepare::{Preparation, PrepareError, prepare};
 pub use problem::{Place, Problem, Problems};
 pub use raw_checks::RawChecked;

@@ -1,14 +1,17 @@
 //! The plan of a method: how many standards, strips and scans reach a target uncertainty, in sentences.
 
 use stillwell_calibrate::{
-    Layout, LevelPlan, Limiting, LotUse, PartOfVariance, Plan, PlanDemands, PlanError, PlannedDesign,
-    SpreadComponents, plan_design,
+    Layout, Limiting, LotUse, PartOfVariance, Plan, PlanDemands, PlanError, PlannedDesign, SpreadComponents,
+    plan_design,
 };
 
-use crate::file::{CalibrationScope, Method, WeightsPlan};
+use crate::file::{Method, WeightsPlan};
 
 /// A variance function is fitted to no fewer degrees of freedom between electrodes; the calibration refuses below.
 const REPLICATE_DF_FOR_WEIGHTS: u32 = 8;
+
+/// A strip alone cannot be held against another, and the chain draws no verdict from it.
+const LEAST_SAMPLE_STRIPS: u32 = 2;
 
 /// What is asked, and what it may cost.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -38,8 +41,12 @@ pub struct PlanReport {
     pub plan: Plan,
     /// Unit and species of its levels.
     pub unit: String,
-    /// What to measure, what it costs, what it promises, what limits it, where else standards could go.
-    pub sentences: Vec<String>,
+    /// What limits it, and what would help.
+    pub limits: String,
+    /// Where the standards go and why, compared with the other layouts.
+    pub placement: String,
+    /// What else must be known: what replicates never reach, a single strip, what the cost leaves out.
+    pub remarks: Vec<String>,
 }
 
 /// Why no plan was made, in the method's words.
@@ -50,14 +57,6 @@ pub struct PlanRefusal {
     pub words: String,
     /// The reason with its numbers.
     pub error: PlanError,
-}
-
-/// How lots come into results of this method: each with its own calibration, or one for all made on so many.
-pub fn lot_use(method: &Method, lots_in_calibration: u32) -> LotUse {
-    match method.calibration.per {
-        CalibrationScope::Lot => LotUse::CalibratedEach,
-        CalibrationScope::AllLots => LotUse::CalibratedOnce { lots: lots_in_calibration },
-    }
 }
 
 /// The design with the fewest strips that reaches the target with this method.
@@ -92,7 +91,7 @@ pub fn plan(
         range: [low, high],
         samples_per_calibration: request.samples_per_calibration,
         most_strips: request.most_strips,
-        least_sample_strips: 1,
+        least_sample_strips: LEAST_SAMPLE_STRIPS.min(request.most_sample_strips),
         most_sample_strips: request.most_sample_strips,
         most_scans: request.most_scans,
         least_replicate_df,
@@ -101,68 +100,92 @@ pub fn plan(
     };
     let unit = method.analyte.reported_as.to_string();
     match plan_design(components, &demands) {
-        Ok(plan) => Ok(PlanReport { sentences: sentences(&plan, &demands, &unit), plan, unit }),
+        Ok(plan) => Ok(PlanReport {
+            limits: limits(&plan.design),
+            placement: placement(&plan, &demands),
+            remarks: remarks(&plan, &demands, components),
+            plan,
+            unit,
+        }),
         Err(error) => Err(PlanRefusal { words: refusal(&error, request), error }),
     }
 }
 
-fn sentences(plan: &Plan, demands: &PlanDemands, unit: &str) -> Vec<String> {
-    let chosen = &plan.design;
-    let design = &chosen.design;
-    let mut sentences = vec![
-        format!("standards: {} ({unit})", placed(&design.levels)),
-        format!(
-            "samples: {} strip(s) each; {} scan(s) of every strip",
-            design.sample_electrodes, design.scans_per_electrode
-        ),
-        format!(
-            "cost: {} strips and {:.0} minutes for one calibration and {} sample(s)",
-            chosen.strips, chosen.minutes, demands.samples_per_calibration
-        ),
-        format!(
-            "promises U = {:.1} % at {} {unit} (target {:.1} %)",
-            100.0 * chosen.relative_u,
-            demands.level,
-            100.0 * demands.target_relative_u
-        ),
-        limits(chosen),
-    ];
+fn remarks(plan: &Plan, demands: &PlanDemands, components: &SpreadComponents) -> Vec<String> {
+    let mut remarks = Vec::new();
     if plan.floor_relative_u > 0.0 {
-        sentences.push(format!(
-            "no number of replicates goes below {:.1} %: lots, standards and corrections are shared by all",
+        remarks.push(format!(
+            "no number of replicates goes below {:.1} %: lots, standards and temperature are shared by all",
             100.0 * plan.floor_relative_u
         ));
     }
-    if design.sample_electrodes == 1 {
-        sentences.push(
-            "one strip a sample cannot be held against another: a faulty one is not noticed".to_owned(),
+    if components.lot_use != LotUse::CalibratedEach {
+        remarks.push(
+            "one calibration serves all lots, so a lot counts once: more strips of one lot will not help a sample"
+                .to_owned(),
         );
     }
-    let others = plan.layouts.iter().filter(|other| other.design.layout != design.layout);
-    sentences.extend(others.map(|other| {
-        format!(
-            "with no more standards, {} would give {:.1} %: {}",
-            layout_words(other.design.layout),
-            100.0 * other.relative_u,
-            placed(&other.design.levels)
-        )
-    }));
-    sentences
+    remarks.push(match plan.design.design.sample_electrodes {
+        1 => "one strip a sample cannot be held against another: a faulty one is not noticed".to_owned(),
+        _ => "a sample gets at least 2 strips: one alone cannot be held against another".to_owned(),
+    });
+    if plan.design.design.levels.len() == 3 {
+        remarks.push(
+            "three levels show a bend only at the middle one; the method's lack-of-fit test then has one degree of freedom"
+                .to_owned(),
+        );
+    }
+    if demands.least_replicate_df > 0 {
+        remarks.push(format!(
+            "weights are fitted to the strips' own spread, which takes {} degrees of freedom between strips of one level",
+            demands.least_replicate_df
+        ));
+    }
+    remarks.push("strips for blanks, check standards and electrode controls come on top".to_owned());
+    remarks
 }
 
-fn placed(levels: &[LevelPlan]) -> String {
-    let each: Vec<String> = levels
+fn placement(plan: &Plan, demands: &PlanDemands) -> String {
+    let mut layouts: Vec<&PlannedDesign> = plan.layouts.iter().collect();
+    layouts.sort_by(|a, b| a.relative_u.total_cmp(&b.relative_u).then(a.design.layout.cmp(&b.design.layout)));
+    let mut each: Vec<String> = layouts
         .iter()
-        .map(|plan| format!("{} × {}", plan.electrodes, (plan.level * 1000.0).round() / 1000.0))
+        .map(|other| format!("{} {:.1} %", layout_words(other.design.layout), 100.0 * other.relative_u))
         .collect();
-    each.join(", ")
+    let has = |layout: Layout| layouts.iter().any(|other| other.design.layout == layout);
+    each.extend(
+        Layout::ALL
+            .into_iter()
+            .filter(|layout| !has(*layout))
+            .map(|layout| format!("{} would take more standards", layout_words(layout))),
+    );
+    let chosen = plan.design.design.layout;
+    format!(
+        "with no more standards, at {}: {}; taken: {}, where {}",
+        demands.level,
+        each.join(", "),
+        layout_words(chosen),
+        layout_reason(chosen)
+    )
 }
 
-fn layout_words(layout: Layout) -> &'static str {
+/// A layout in words.
+pub fn layout_words(layout: Layout) -> &'static str {
     match layout {
         Layout::Equidistant => "equal steps",
         Layout::EndsAndMiddle => "both ends and the middle",
         Layout::MoreAtLowest => "equal steps with more at the lowest level",
+    }
+}
+
+/// What a layout is good for.
+pub fn layout_reason(layout: Layout) -> &'static str {
+    match layout {
+        Layout::Equidistant => "every part of the range is seen, and a bend shows anywhere",
+        Layout::EndsAndMiddle => "the ends tell the slope best and the middle shows a bend",
+        Layout::MoreAtLowest => {
+            "the lowest level, where strips spread least in absolute terms, ties the curve down for low samples"
+        }
     }
 }
 

@@ -78,6 +78,10 @@ impl PlannedDesign {
 pub struct Plan {
     /// The design with the fewest strips, then minutes.
     pub design: PlannedDesign,
+    /// The best design with at least a tenth fewer strips, which misses the target.
+    pub cheaper: Option<PlannedDesign>,
+    /// The cheapest design whose uncertainty is smaller by at least a tenth.
+    pub better: Option<PlannedDesign>,
     /// For each layout the smallest uncertainty with no more standards than the design has, all else equal.
     pub layouts: Vec<PlannedDesign>,
     /// Expanded relative uncertainty that remains with replicates without end.
@@ -117,8 +121,8 @@ pub struct Plan {
 /// # Ok::<(), stillwell_calibrate::PlanError>(())
 /// ```
 pub fn plan_design(components: &SpreadComponents, demands: &PlanDemands) -> Result<Plan, PlanError> {
-    components.check()?;
     demands.check()?;
+    components.check(demands.range[0])?;
     let floor_relative_u = refuse_below_floor(components, demands)?;
     search::plan(components, demands, floor_relative_u)
 }
@@ -138,8 +142,8 @@ pub fn promised_by(
     design: &Design,
     demands: &PlanDemands,
 ) -> Result<PlannedDesign, PlanError> {
-    components.check()?;
     demands.check()?;
+    components.check(demands.range[0])?;
     let n = layout::n_strips(&design.levels);
     if n < 3 || design.sample_electrodes == 0 || design.scans_per_electrode == 0 {
         let (what, accepted) =

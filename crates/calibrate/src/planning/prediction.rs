@@ -62,7 +62,7 @@ pub(super) fn predict(
     level: f64,
     quantiles: Quantiles,
 ) -> Predicted {
-    let (m, scans) = (f64::from(design.sample_electrodes), design.scans_per_electrode);
+    let (m, scans) = (components.counted_electrodes(design.sample_electrodes), design.scans_per_electrode);
     let line = Line::of(components, &design.levels, scans);
     let t = quantiles.t * quantiles.median_sd;
     let from_mean = level - line.mean_level;

@@ -18,35 +18,57 @@ impl QuantileTable {
     }
 }
 
+/// A neighbour must differ by a tenth to be worth a line: common practice, no source.
+const WORTH_A_LINE: f64 = 0.9;
+
 pub(super) fn plan(
     components: &SpreadComponents,
     demands: &PlanDemands,
     floor_relative_u: f64,
 ) -> Result<Plan, PlanError> {
     let table = QuantileTable::new(demands);
-    let mut cheapest: Option<PlannedDesign> = None;
-    let mut best: Option<PlannedDesign> = None;
+    let designs = all_designs(components, demands, &table);
+    let within_target = |design: &PlannedDesign| design.relative_u <= demands.target_relative_u;
+    let Some(design) = cheapest(&designs, within_target) else {
+        let best = designs.iter().min_by(|a, b| a.relative_u.total_cmp(&b.relative_u));
+        return Err(not_within_most(demands, best));
+    };
+    let fewer_strips = WORTH_A_LINE * f64::from(design.strips);
+    let cheaper = designs.iter().filter(|other| f64::from(other.strips) <= fewer_strips);
+    let cheaper = cheaper.min_by(|a, b| a.relative_u.total_cmp(&b.relative_u)).cloned();
+    let better = cheapest(&designs, |other| other.relative_u <= WORTH_A_LINE * design.relative_u);
+    let layouts = compared(components, demands, &design, &table);
+    Ok(Plan { design, cheaper, better, layouts, floor_relative_u })
+}
+
+fn all_designs(
+    components: &SpreadComponents,
+    demands: &PlanDemands,
+    table: &QuantileTable,
+) -> Vec<PlannedDesign> {
+    let mut designs = Vec::new();
     for (layout, levels) in all_placements(demands) {
         let Some(quantiles) = table.of_strips(n_strips(&levels)) else { continue };
         for sample_electrodes in demands.least_sample_strips..=demands.most_sample_strips {
             for scans_per_electrode in 1..=demands.most_scans {
                 let design =
                     Design { layout, levels: levels.clone(), sample_electrodes, scans_per_electrode };
-                let found = planned(components, &design, demands, quantiles);
-                if found.relative_u <= demands.target_relative_u
-                    && cheapest.as_ref().is_none_or(|least| is_cheaper(&found, least))
-                {
-                    cheapest = Some(found.clone());
-                }
-                if best.as_ref().is_none_or(|least| found.relative_u < least.relative_u) {
-                    best = Some(found);
-                }
+                designs.push(planned(components, &design, demands, quantiles));
             }
         }
     }
-    let Some(design) = cheapest else { return Err(not_within_most(demands, best.as_ref())) };
-    let layouts = compared(components, demands, &design, &table);
-    Ok(Plan { design, layouts, floor_relative_u })
+    designs
+}
+
+/// The first of equals.
+fn cheapest(designs: &[PlannedDesign], is_wanted: impl Fn(&PlannedDesign) -> bool) -> Option<PlannedDesign> {
+    let mut least: Option<&PlannedDesign> = None;
+    for design in designs.iter().filter(|design| is_wanted(design)) {
+        if least.is_none_or(|least| is_cheaper(design, least)) {
+            least = Some(design);
+        }
+    }
+    least.cloned()
 }
 
 fn all_placements(demands: &PlanDemands) -> impl Iterator<Item = (Layout, Vec<LevelPlan>)> {

@@ -3,12 +3,14 @@
 use crate::standards::{settings, standard};
 use proptest::prelude::*;
 use stillwell_calibrate::{
-    Design, ElectrodeSignals, Layout, LevelDeviation, LevelPlan, LotUse, Model, PartOfVariance, PlanDemands,
-    PlanError, SpreadComponents, StandardSignal, Weights, calibrate, concentration, plan_design, promised_by,
+    Calibration, Design, ElectrodeSignals, Layout, LevelDeviation, LevelPlan, LotUse, Model, PartOfVariance,
+    PlanDemands, PlanError, SpreadComponents, StandardSignal, Weights, calibrate, concentration, plan_design,
+    promised_by,
 };
 use stillwell_stats::random::RandomStream;
 
 const STUDIES: u64 = 600;
+const FOLDERS: u64 = 120;
 
 fn components(electrode: [f64; 3], scan: [f64; 3]) -> SpreadComponents {
     SpreadComponents {
@@ -52,21 +54,30 @@ fn strip(random: &mut RandomStream, spread: &SpreadComponents, level: f64, scans
     (0..scans).map(|_| 7.0 + 2.0 * (mean + at(spread.scan_variance, level) * random.normal())).collect()
 }
 
+fn calibrated(
+    random: &mut RandomStream,
+    spread: &SpreadComponents,
+    design: &Design,
+    weights: &Weights,
+) -> Option<Calibration> {
+    let mut standards: Vec<StandardSignal> = Vec::new();
+    for plan in &design.levels {
+        for e in 0..plan.electrodes {
+            let name = format!("{}.{e}", plan.level);
+            let signals = strip(random, spread, plan.level, design.scans_per_electrode);
+            standards.extend((0..).zip(signals).map(|(i, s)| standard(plan.level, &name, i, s)));
+        }
+    }
+    calibrate(&standards, &settings(Model::Line, weights.clone(), 0.95)).ok()
+}
+
 /// Median over studies of the larger half of the interval.
 fn realised(spread: &SpreadComponents, design: &Design, level: f64, weights: &Weights) -> f64 {
     let mut halves: Vec<f64> = (0..STUDIES)
         .map(|index| {
             let mut random = RandomStream::new(20260701, index);
-            let mut standards: Vec<StandardSignal> = Vec::new();
-            for plan in &design.levels {
-                for e in 0..plan.electrodes {
-                    let name = format!("{}.{e}", plan.level);
-                    let signals = strip(&mut random, spread, plan.level, design.scans_per_electrode);
-                    standards.extend((0..).zip(signals).map(|(i, s)| standard(plan.level, &name, i, s)));
-                }
-            }
             // A study whose slope cannot be told from zero states no interval: the widest of all.
-            let Ok(calibration) = calibrate(&standards, &settings(Model::Line, weights.clone(), 0.95)) else {
+            let Some(calibration) = calibrated(&mut random, spread, design, weights) else {
                 return f64::INFINITY;
             };
             let sample: Vec<ElectrodeSignals> = (0..design.sample_electrodes)
@@ -161,6 +172,63 @@ fn fitted_weights_cost_more_than_promised_and_by_how_much() {
     }
 }
 
+/// What the command does: components pooled from the calibrations of some lots, then the promise. The median over many such
+/// folders is held against the median that studies of the design then state.
+fn promised_from_lots(
+    truth: &SpreadComponents,
+    made_as: &Design,
+    lots: u64,
+    design: &Design,
+    level: f64,
+) -> f64 {
+    let mut promised: Vec<f64> = (0..FOLDERS)
+        .map(|folder| {
+            let made: Vec<Calibration> = (0..lots)
+                .filter_map(|lot| {
+                    let mut random = RandomStream::new(20260702, folder * 100 + lot);
+                    calibrated(&mut random, truth, made_as, &Weights::VarianceFunction)
+                })
+                .collect();
+            let made: Vec<&Calibration> = made.iter().collect();
+            let spread =
+                SpreadComponents::from_calibrations(&made, 0.0, LotUse::CalibratedEach, 0.0, 0.0).unwrap();
+            promised_by(&spread, design, &PlanDemands { level, ..demands() }).unwrap().relative_u * level
+        })
+        .collect();
+    promised.sort_by(f64::total_cmp);
+    promised[promised.len() / 2]
+}
+
+#[test]
+fn promises_from_lots_at_hand_are_what_studies_with_fitted_weights_state() {
+    let own = [(0.0, 3), (10.0, 3), (25.0, 3), (50.0, 3), (75.0, 3), (100.0, 3)];
+    let own = design(Layout::Equidistant, &own, 3, 2);
+    let ends = design(Layout::EndsAndMiddle, &[(0.0, 6), (50.0, 3), (100.0, 6)], 2, 1);
+    let steps = design(Layout::Equidistant, &[(0.0, 5), (50.0, 5), (100.0, 5)], 3, 2);
+    let mut furthest: f64 = 1.0;
+    for (name, truth) in [
+        ("rising", components([1.0, 0.0, 0.0016], [0.25, 0.0, 0.0004])),
+        ("half", components([4.0, 0.0, 0.0008], [0.25, 0.0, 0.0001])),
+        ("constant", components([4.0, 0.0, 0.0], [1.0, 0.0, 0.0])),
+    ] {
+        for design in [&own, &ends, &steps] {
+            for level in [15.0, 50.0] {
+                let found = realised(&truth, design, level, &Weights::VarianceFunction);
+                for lots in [3, 12] {
+                    let ratio = promised_from_lots(&truth, &own, lots, design, level) / found;
+                    println!(
+                        "{name:8} {:?}, {lots:>2} lots, at {level}: promised over stated {ratio:.3}",
+                        design.layout
+                    );
+                    furthest = if (ratio - 1.0).abs() > (furthest - 1.0).abs() { ratio } else { furthest };
+                }
+            }
+        }
+    }
+    println!("furthest: {furthest:.3}");
+    assert!((furthest - 1.0).abs() < 0.05, "{furthest}");
+}
+
 #[test]
 fn the_target_is_reached_with_the_fewest_strips() {
     let spread = components([4.0, 0.0, 0.0], [1.0, 0.0, 0.0]);
@@ -210,6 +278,8 @@ fn what_limits_is_named_and_what_no_replicate_reaches_is_refused() {
     let spread = components([4.0, 0.0, 0.0], [1.0, 0.0, 0.0]);
     let once =
         SpreadComponents { lot_relative_sd: 0.0141, lot_use: LotUse::CalibratedOnce { lots: 3 }, ..spread };
+    let once =
+        SpreadComponents { electrode_variance: [0.04, 0.0, 0.0], scan_variance: [0.01, 0.0, 0.0], ..once };
     let refused = plan_design(&once, &PlanDemands { target_relative_u: 0.01, ..demands() }).unwrap_err();
     println!("{refused}");
     let PlanError::NoReplicatesReach { floor_percent, cause, cause_percent, .. } = refused else {

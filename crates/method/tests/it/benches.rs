@@ -2,7 +2,8 @@
 
 use stillwell_calibrate::{LotUse, PlanError, PreparationError, SpreadComponents};
 use stillwell_method::{
-    BenchPlan, Method, PlanRequest, PrepareError, addition, determine, lot_use, plan, prepare,
+    BenchPlan, CalibrationScope, Method, NoBasis, PlanRequest, PrepareError, addition, determine_lot_by_lot,
+    plan, plan_basis, prepare, scan_minutes,
 };
 
 use crate::alder_vale::Study;
@@ -133,20 +134,56 @@ fn request(target_relative_u: f64) -> PlanRequest {
 
 #[test]
 fn plan_of_the_example_from_its_own_standards() {
-    let report = determine(&Study::input());
-    let made = report.calibrations[0].calibration.as_ref().expect("a calibration");
-    let method = method();
-    let components = SpreadComponents::from_calibration(made, 0.0, lot_use(&method, 1), 0.01, 0.0)
-        .expect("several strips a level");
-    let report = plan(&method, &components, &request(0.15)).expect("a plan");
-    for sentence in &report.sentences {
-        println!("{sentence}");
-    }
-    assert!(report.plan.design.relative_u <= 0.15);
-    assert!(report.sentences[0].starts_with("standards: "));
-    assert!(
-        report.sentences.iter().any(|sentence| sentence.contains("no number of replicates goes below 2.0 %"))
-    );
+    let input = Study::input();
+    let basis = plan_basis(&input.method, &[determine_lot_by_lot(&input)]).expect("three lots");
+    // Six levels of three strips in each of three lots.
+    assert_eq!((basis.lots, basis.electrode_degrees_of_freedom), (3, 36));
+    assert!((basis.spread_relative_u() - 0.118).abs() < 0.001);
+    // The twin's lots differ by 4 % in sensitivity; three of them tell it within a wide range.
+    let lots = basis.lot_relative_sd.expect("three lots");
+    println!("between lots {lots:.4}, components {:?}", basis.components);
+    assert!((0.005..0.10).contains(&lots), "{lots}");
+    // 1.8 % a kelvin, 1 K, rectangular; and 1 % of the standards.
+    assert!((basis.components.further_relative_u - 0.018 / 3.0_f64.sqrt()).abs() < 1e-12);
+    assert!((basis.components.standards_relative_u - 0.01).abs() < 1e-12);
+    let report = plan(&input.method, &basis.components, &request(0.10)).expect("a plan");
+    println!("{report:#?}");
+    assert!(report.plan.design.relative_u <= 0.10);
+    assert!(report.remarks.iter().any(|remark| remark.contains("no number of replicates goes below 2.8 %")));
+    assert!(report.placement.contains("equal steps"));
+    let strips = report.plan.design.strips;
+    assert!(report.plan.cheaper.is_none_or(|cheaper| cheaper.strips < strips && cheaper.relative_u > 0.10));
+    let better = report.plan.better.expect("more is possible");
+    assert!(better.relative_u <= 0.9 * report.plan.design.relative_u && better.strips >= strips);
+}
+
+#[test]
+fn one_calibration_for_all_lots_rests_on_how_lots_differ() {
+    let mut input = Study::input();
+    input.method.calibration.per = CalibrationScope::AllLots;
+    let reports = [determine_lot_by_lot(&input)];
+    let basis = plan_basis(&input.method, &reports).expect("three lots");
+    assert_eq!(basis.components.lot_use, LotUse::CalibratedOnce { lots: 3 });
+    let refused = plan(&input.method, &basis.components, &request(0.03)).expect_err("lots differ by more");
+    println!("{refused}");
+    assert!(refused.words.starts_with("no number of replicates reaches 3 %: between-lot spread alone gives"));
+    let one = |lot: &str| {
+        let mut report = reports[0].clone();
+        report.calibrations.retain(|link| link.key.lot == lot);
+        [report]
+    };
+    let few = plan_basis(&input.method, &one("L21")).expect_err("one lot");
+    assert_eq!(few, NoBasis::TooFewLots { found: 1, needed: 3 });
+    assert_eq!(plan_basis(&input.method, &one("none")), Err(NoBasis::NothingAccepted));
+}
+
+#[test]
+fn minutes_of_a_scan_follow_from_its_technique() {
+    let technique = method().technique;
+    // 151 points at 25 Hz.
+    assert!((scan_minutes(&technique).expect("stated") - 151.0 / 25.0 / 60.0).abs() < 1e-12);
+    let open = stillwell_scan::Technique { frequency_hz: None, ..technique };
+    assert_eq!(scan_minutes(&open), None);
 }
 
 #[test]
@@ -165,11 +202,11 @@ fn what_no_number_of_replicates_reaches_is_said_plainly() {
         refused.words,
         "no number of replicates reaches 1 %: between-lot spread alone gives 3.2 %; more strips of one lot will not help; calibrate each lot"
     );
-    let lots = plan(&method(), &spread, &request(0.05)).expect("within reach");
-    assert!(
-        lots.sentences.iter().any(|s| s.contains("lots dominates") && s.contains("will not help")),
-        "{lots:?}"
-    );
+    let exact =
+        SpreadComponents { electrode_variance: [0.01, 0.0, 0.0], scan_variance: [0.01, 0.0, 0.0], ..spread };
+    let lots = plan(&method(), &exact, &request(0.05)).expect("within reach");
+    assert!(lots.limits.contains("lots dominates") && lots.limits.contains("will not help"), "{lots:?}");
+    assert!(lots.remarks.iter().any(|remark| remark.contains("a lot counts once")), "{lots:?}");
     let noisy =
         SpreadComponents { electrode_variance: [400.0, 0.0, 0.0], lot_use: LotUse::CalibratedEach, ..spread };
     let refused = plan(&method(), &noisy, &request(0.10)).expect_err("too noisy");
