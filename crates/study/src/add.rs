@@ -183,7 +183,7 @@ impl Study {
             n_new_files: 0,
             n_scans: series.n_scans,
         };
-        for record in ledger::of_kind(transaction, &self.own, "series")? {
+        for record in ledger::of_kind_holding(transaction, "series", &series.run_sheet.to_string())? {
             if matches!(record.act()?, Act::Series(there) if there.is_same_as(series)) {
                 return Ok(Added { series: record.hash, ..added });
             }

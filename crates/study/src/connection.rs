@@ -14,6 +14,12 @@ use crate::schema::{APPLICATION_ID, FORMAT, bring_forward};
 /// Bytes of a page: a scan of a few hundred points fits into one.
 const PAGE_BYTES: i64 = 16384;
 
+/// Memory for pages of the file: the indices of some 500,000 raw files.
+const CACHE_KIB: i64 = 64 * 1024;
+
+/// The journal is written into the file when it has so many pages: 64 MiB.
+const JOURNAL_PAGES: i64 = 4096;
+
 /// Makes the file; refuses one that is there.
 pub(crate) fn create(path: &Path) -> Result<Connection, StudyError> {
     match fs::OpenOptions::new().write(true).create_new(true).open(path) {
@@ -139,6 +145,9 @@ fn settle(connection: &Connection) -> Result<(), StudyError> {
     connection.pragma_update(None, "journal_mode", "WAL")?;
     // What was said to be kept is on the disk.
     connection.pragma_update(None, "synchronous", "FULL")?;
+    // Hashes come in no order: their indices must fit into memory, and not be written out at every step.
+    connection.pragma_update(None, "cache_size", -CACHE_KIB)?;
+    connection.pragma_update(None, "wal_autocheckpoint", JOURNAL_PAGES)?;
     settle_reader(connection)
 }
 

@@ -259,6 +259,19 @@ pub(crate) fn of_kind(connection: &Connection, own: &Digest, kind: &str) -> Resu
     Ok(statement.query_map(params![kind, own], Record::from_row)?.collect::<Result<_, _>>()?)
 }
 
+/// The records of one kind whose act holds a text, such as a hash: without reading the others as JSON.
+pub(crate) fn of_kind_holding(
+    connection: &Connection,
+    kind: &str,
+    text: &str,
+) -> Result<Vec<Record>, StudyError> {
+    let sql = format!(
+        "SELECT {COLUMNS} FROM record WHERE kind = ?1 AND instr(body, CAST(?2 AS BLOB)) > 0 ORDER BY chain, seq"
+    );
+    let mut statement = connection.prepare_cached(&sql)?;
+    Ok(statement.query_map(params![kind, text], Record::from_row)?.collect::<Result<_, _>>()?)
+}
+
 /// The records about one subject, in the order of time.
 pub(crate) fn of_subject(connection: &Connection, subject: &str) -> Result<Vec<Record>, StudyError> {
     let sql = format!("SELECT {COLUMNS} FROM record WHERE subject = ?1 ORDER BY at_utc, chain, seq");
