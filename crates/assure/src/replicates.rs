@@ -52,6 +52,16 @@ impl ReplicateUncertainty {
         Ok(Self { independent, shared })
     }
 
+    /// The part that every replicate has anew.
+    pub const fn independent(&self) -> Independent {
+        self.independent
+    }
+
+    /// The part that all replicates have in common.
+    pub const fn shared(&self) -> Shared {
+        self.shared
+    }
+
     /// Of a mean of `n` replicates: `√(independent²/n + shared²)`.
     ///
     /// # Units

@@ -19,6 +19,7 @@ mod record;
 mod sheet;
 
 pub mod alder_vale;
+pub mod alder_vale_addition;
 mod outlook;
 pub mod score;
 mod scored;
@@ -28,8 +29,8 @@ mod vary;
 mod grid;
 mod known_truth;
 mod limiting;
-
 mod lots;
+
 pub use bench::{Bench, Exposure};
 pub use error::ForeseeError;
 pub use grid::{Choice, Comparison, compared, grid};

@@ -6,6 +6,7 @@
 
 use std::collections::BTreeMap;
 
+use stillwell_assure::Decision;
 use stillwell_calibrate::{
     AdditionError, AdditionEstimate, AdditionScan, AdditionSettings, AdditionWeights, Calibration,
     LevelDeviation, MatrixComparison, MatrixDemands, USUAL_EXCLUDED_FRACTION, matrix_comparison,
@@ -15,12 +16,14 @@ use stillwell_quantity::Concentration;
 use stillwell_stats::distributions::student_t_quantile;
 
 use crate::addition_text;
+use crate::addition_verdict::{judge, refused_by_the_scans};
+use crate::batch::{Batch, batches};
 use crate::blank::mean;
 use crate::calibration_links::calibration_links;
 use crate::conditions::temperature_factor;
 use crate::determination::MethodLink;
 use crate::file::{Method, WeightsPlan};
-use crate::finding::Effect;
+use crate::finding::{Effect, Finding, refuses};
 use crate::group::group_of;
 use crate::input::Input;
 use crate::link::{CalibrationLink, GroupKey, ScanLink};
@@ -56,6 +59,13 @@ pub struct AdditionResult {
     pub estimate: AdditionEstimate,
 }
 
+impl AdditionResult {
+    /// The larger half of the interval, so that value ± U covers it.
+    pub fn expanded_u(&self) -> f64 {
+        (self.high - self.value.value()).max(self.value.value() - self.low)
+    }
+}
+
 /// One sample's series of additions.
 #[derive(Debug, Clone)]
 pub struct AdditionLink {
@@ -77,12 +87,21 @@ pub struct AdditionLink {
     pub sentences: Vec<String>,
     /// Refusals and cautions.
     pub remarks: Vec<Remark>,
+    /// Decision against each limit of the method; open where refused. While a verdict is withheld these are not to be shown.
+    pub decisions: Vec<Decision>,
+    /// Checks of scans, sample, batch and line that did not pass.
+    pub findings: Vec<Finding>,
 }
 
 impl AdditionLink {
     /// Whether no number is issued.
     pub fn is_refused(&self) -> bool {
         self.result.is_none()
+    }
+
+    /// Why no verdict is drawn although there is a number.
+    pub fn withheld(&self) -> impl Iterator<Item = &Finding> {
+        self.findings.iter().filter(|finding| finding.is_in_force(Effect::Withheld))
     }
 }
 
@@ -105,6 +124,10 @@ pub struct AdditionReport {
 /// relative uncertainty of the additions (the method's `level_relative_u`) and the largest of the dilutions as `√(U² + (t x u)²)`. Where the input holds an accepted
 /// calibration of the same lot and channel, the slopes are compared. A line that bends is not extended.
 ///
+/// Scans, pH, chloride, conductivity and batch are checked as for a sample that is read off the calibration. What a line of
+/// additions alone can hide withholds the verdict: a bend that could not be tested, a signal without analyte on which the
+/// verdict hangs, an external calibration that sees the sample above a limit and the addition below it.
+///
 /// It never fails: what cannot be evaluated is refused, series by series, with the reason.
 ///
 /// # Units
@@ -117,10 +140,8 @@ pub fn addition(input: &Input) -> AdditionReport {
     let records = input.records();
     let (scans, standard_peaks) = scan_links(method, &records);
     let calibrations = calibration_links(method, &scans, &standard_peaks);
-    let series = series_of(method, &scans)
-        .into_iter()
-        .map(|places| Step { method, scans: &scans, calibrations: &calibrations }.link(places))
-        .collect();
+    let batches = batches(method, &scans, &calibrations);
+    let series = addition_links(method, &scans, &calibrations, &batches);
     AdditionReport {
         method: MethodLink {
             name: method.name.clone(),
@@ -133,6 +154,17 @@ pub fn addition(input: &Input) -> AdditionReport {
         calibrations,
         series,
     }
+}
+
+/// Every series, in the order of the run sheet.
+pub(crate) fn addition_links(
+    method: &Method,
+    scans: &[ScanLink],
+    calibrations: &[CalibrationLink],
+    batches: &[Batch],
+) -> Vec<AdditionLink> {
+    let step = Step { method, scans, calibrations, batches };
+    series_of(method, scans).into_iter().map(|places| step.link(places)).collect()
 }
 
 /// Places of the scans of each series, in the order of the run sheet.
@@ -156,6 +188,7 @@ struct Step<'a> {
     method: &'a Method,
     scans: &'a [ScanLink],
     calibrations: &'a [CalibrationLink],
+    batches: &'a [Batch],
 }
 
 impl Step<'_> {
@@ -177,8 +210,14 @@ impl Step<'_> {
             matrix: None,
             sentences: Vec::new(),
             remarks: Vec::new(),
+            decisions: Vec::new(),
+            findings: refused_by_the_scans(self.method, &links),
         };
-        self.fill(&mut link, &links);
+        if !refuses(&link.findings) {
+            self.fill(&mut link, &links);
+        }
+        let batch = self.batches.iter().find(|batch| batch.holds(&link.batch, &link.key));
+        judge(self.method, batch, &links, &mut link);
         link
     }
 

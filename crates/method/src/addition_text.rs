@@ -10,11 +10,14 @@ use crate::link::GroupKey;
 /// Additions that reach less than half of the sample's concentration leave it far beyond the line: common practice, no source.
 const SHORT_REACH: f64 = 0.5;
 /// A background this sure is mentioned.
-const BACKGROUND_ALPHA: f64 = 0.01;
+pub(crate) const BACKGROUND_ALPHA: f64 = 0.01;
 
 /// Beside a result whose dilutions state no uncertainty.
 pub(crate) const DILUTION_WITHOUT_U: &str =
     "a dilution is stated without an uncertainty; the interval holds none for it";
+
+/// Why a line of three additions carries no verdict.
+pub(crate) const BEND_NOT_TESTED: &str = "too few different additions to see whether the line bends, and a bent line extended to zero signal gives a wrong number";
 
 fn warned(words: String) -> Remark {
     Remark { effect: Effect::Warned, words }
@@ -33,7 +36,7 @@ pub(crate) fn result(sample: &str, result: &AdditionResult) -> String {
         }
     };
     format!(
-        "{sample}: {rounded} {} by standard addition ({} % interval; {design}; {} additions)",
+        "{sample}: {rounded} {} by standard addition ({} % interval); {design}; {} additions",
         result.value.kind(),
         percent(estimate.coverage),
         estimate.additions.len().saturating_sub(1)
@@ -49,7 +52,7 @@ pub(crate) fn matrix(matrix: &MatrixComparison) -> String {
     );
     match matrix.effect {
         MatrixEffect::Differs => format!(
-            "external calibration cannot be defended here: {slopes}; report the standard addition, and measure samples of this kind by it"
+            "external calibration cannot be defended here: {slopes}; report the standard addition, and measure samples of this kind by it. Additions from another stock than stated would look the same: check that stock against a standard"
         ),
         MatrixEffect::WithinBound if matrix.p < matrix.demands.alpha => format!(
             "a matrix effect is seen, but it stays within {bound} %: {slopes}; one of {} % is ruled out",
@@ -103,12 +106,6 @@ pub(crate) fn cautions(estimate: &AdditionEstimate) -> Vec<Remark> {
             estimate.reach
         )));
     }
-    if estimate.curvature.is_none() {
-        remarks.push(warned(
-            "too few additions to see whether the line bends; four different ones with the sample itself can show it"
-                .to_owned(),
-        ));
-    }
     if estimate.design == (AdditionDesign::FollowedElectrodes { is_balanced: false }) {
         remarks.push(warned(
             "not every followed electrode saw every addition; the interval is approximate".to_owned(),
@@ -132,6 +129,45 @@ pub(crate) fn without_calibration(key: &GroupKey, is_there: bool) -> String {
 
 pub(crate) fn not_compared(error: &str) -> String {
     format!("slopes not compared: {error}")
+}
+
+pub(crate) fn temperatures_apart(low_c: f64, high_c: f64, tolerance_k: f64) -> String {
+    format!(
+        "the vials of one series were measured at {low_c:.1} to {high_c:.1} °C, tolerance {tolerance_k} K: what the correction is wrong by does not cancel between them"
+    )
+}
+
+pub(crate) fn below_zero(result: &AdditionResult) -> String {
+    format!("the whole interval lies below zero, up to {} {}", three_digits(result.high), result.value.kind())
+}
+
+pub(crate) fn no_peak(scan: &str) -> String {
+    format!("{scan} shows no peak where the additions or the result say that there is analyte")
+}
+
+pub(crate) fn hangs_on_the_background(shift: f64, result: &AdditionResult) -> String {
+    format!(
+        "the external calibration's signal at level zero stands for {} {}; without it the verdict would be another",
+        three_digits(shift),
+        result.value.kind()
+    )
+}
+
+pub(crate) fn stands_against_the_calibration(reading: f64, result: &AdditionResult) -> String {
+    format!(
+        "below a limit by standard addition, above it by the external calibration, which reads {} {}: additions from a stock stronger than stated would do just this",
+        three_digits(reading),
+        result.value.kind()
+    )
+}
+
+/// Said of the same sample read off the calibration.
+pub(crate) fn matters(matrix: &MatrixComparison) -> String {
+    let [low, high] = matrix.ratio_interval.map(|ratio| 100.0 * (ratio - 1.0));
+    format!(
+        "additions to this sample have a slope {:+.1} % from that of the standards ({low:+.1} to {high:+.1} %): external calibration cannot be defended here",
+        100.0 * (matrix.ratio - 1.0)
+    )
 }
 
 pub(crate) fn left_out(scan: &str, reason: &str) -> String {

@@ -149,7 +149,7 @@ fn label(batch: &str, key: &GroupKey) -> String {
 }
 
 /// Neighbouring scans of one role and level: one moment of the batch.
-fn runs<'a>(of_batch: &[(usize, &'a ScanLink)], role: Role) -> Vec<Vec<(usize, &'a ScanLink)>> {
+pub(crate) fn runs<'a>(of_batch: &[(usize, &'a ScanLink)], role: Role) -> Vec<Vec<(usize, &'a ScanLink)>> {
     let mut runs: Vec<Vec<(usize, &ScanLink)>> = Vec::new();
     let mut previous: Option<&ScanLink> = None;
     for (index, link) in of_batch {

@@ -124,6 +124,8 @@ pub fn budget(
 struct Parts<'a> {
     made: &'a Calibration,
     label: String,
+    files: String,
+    level_key: String,
     read: ConcentrationEstimate,
     in_levels: LevelUncertainty,
     is_across_lots: bool,
@@ -158,6 +160,11 @@ impl<'a> Parts<'a> {
         Some(Self {
             made,
             label: calibration.key.label(),
+            files: files_of(&scans),
+            level_key: format!(
+                "method file, [calibration] level_relative_u = {}",
+                method.calibration.level_relative_u
+            ),
             read,
             in_levels,
             is_across_lots,
@@ -231,9 +238,12 @@ impl<'a> Parts<'a> {
             slot: Slot::Signal,
         };
         let levels = &self.in_levels;
-        let spread = format!("{SPREAD}, {repeats}");
+        let spread = format!("{SPREAD} ({}), {repeats}, {}", self.label, self.files);
         let fewer = "scans that the sample's electrodes have fewer than the standards'".to_owned();
-        let own = "the sample's own electrodes, which differ more than the calibration's".to_owned();
+        let own = format!(
+            "the sample's own electrodes in {}, which differ more than the calibration's",
+            self.files
+        );
         vec![
             part("electrodes of the sample", component, levels.of_electrodes, spread),
             part("fewer scans", Component::Repeatability, levels.of_fewer_scans, fewer),
@@ -274,7 +284,7 @@ impl<'a> Parts<'a> {
                 Component::StandardsPreparation,
                 1.0,
                 self.level_relative_u,
-                "method file, level_relative_u",
+                &self.level_key,
                 Slot::Factor,
             ),
             part(
@@ -282,7 +292,7 @@ impl<'a> Parts<'a> {
                 Component::Temperature,
                 1.0,
                 self.temperature_relative_u,
-                "method file, temperature coefficient and tolerance",
+                "method file, [sample] temperature_coefficient_per_k and its uncertainty; run sheet, temperature_c",
                 Slot::Factor,
             ),
             part(
@@ -290,11 +300,19 @@ impl<'a> Parts<'a> {
                 Component::Dilution,
                 self.dilution,
                 self.dilution_u,
-                "run sheet, dilution and its uncertainty",
+                "run sheet, dilution and dilution_u",
                 Slot::Dilution,
             ),
         ]
     }
+}
+
+/// The raw files of the scans, each once.
+fn files_of(scans: &[(&ScanLink, f64)]) -> String {
+    let mut files: Vec<&str> = scans.iter().map(|(link, _)| link.raw.file.as_str()).collect();
+    files.sort_unstable();
+    files.dedup();
+    files.join(", ")
 }
 
 /// One part before it is known to have any size.

@@ -102,6 +102,10 @@ pub enum Check {
     DuplicatesDisagree,
     /// A spike was not recovered.
     SpikeRecovery,
+    /// Additions to the sample show another slope than the standards.
+    MatrixEffect,
+    /// What a line of additions cannot show by itself.
+    AdditionLine,
     /// Scans of the sample were left out.
     ExcludedScans,
     /// Too uncertain to be reported.
@@ -123,7 +127,7 @@ pub struct CheckText {
 
 impl Check {
     /// All checks in the order of the chain.
-    pub const ALL: [Self; 50] = [
+    pub const ALL: [Self; 52] = [
         Self::OverloadMarks,
         Self::ClippedScan,
         Self::TooFewPoints,
@@ -172,6 +176,8 @@ impl Check {
         Self::ElectrodeControl,
         Self::DuplicatesDisagree,
         Self::SpikeRecovery,
+        Self::MatrixEffect,
+        Self::AdditionLine,
         Self::ExcludedScans,
         Self::IntervalUnbounded,
     ];

@@ -380,6 +380,18 @@ fn batch(check: Check) -> CheckText {
             "two results that differ by more than allowed cannot both be right",
             "repeat the sample on new strips",
         ),
+        Check::MatrixEffect => words(
+            "matrix-effect",
+            "the slope of additions to the sample against that of the standards",
+            "a matrix that takes a part of the signal makes every reading off the calibration too low",
+            "report the standard addition, and measure samples of this kind by it",
+        ),
+        Check::AdditionLine => words(
+            "addition-line",
+            "what a line of additions rests on: whether a bend could be seen, a signal without analyte, agreement with the calibration",
+            "the result lies beyond the points, where nothing but the line holds it",
+            "make at least four different additions, the sample itself included; check the stock of the additions against a standard",
+        ),
         _ => words(
             "spike-recovery",
             "how much of a known addition was found again",

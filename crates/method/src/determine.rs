@@ -3,6 +3,8 @@
 //! Scan → signal → calibration → concentration → decision. Each link keeps what it was made from and what its checks
 //! found; a check that refuses ends the chain with the reason, the numbers and the remedy.
 
+use crate::addition::addition_links;
+use crate::addition_verdict::withhold_where_the_matrix_matters;
 use crate::batch::{Batch, batches};
 use crate::calibration_links::calibration_links;
 use crate::determination::{MethodLink, Report};
@@ -17,7 +19,8 @@ use crate::scan_links::scan_links;
 /// 2. the standards of each lot and channel give a calibration on electrode means: [`crate::CalibrationLink`];
 /// 3. check standards, zero standards and electrode controls release each batch, or withhold its verdicts;
 /// 4. every sample gets its concentration with interval, temperature and dilution, or a bound, or a refusal;
-/// 5. and a decision against each limit of the method: [`crate::Determination`].
+/// 5. and a decision against each limit of the method: [`crate::Determination`]. Where standard additions to the same sample
+///    show that its matrix matters, no verdict is drawn from the calibration.
 ///
 /// It never fails: what cannot be determined is refused, sample by sample, with the reason.
 ///
@@ -35,6 +38,8 @@ pub fn determine(input: &Input) -> Report {
     let step = SampleStep { method, scans: &scans, calibrations: &calibrations, batches: &batches };
     let mut determinations = step.determinations();
     compare_pairs(method, &mut determinations);
+    let additions = addition_links(method, &scans, &calibrations, &batches);
+    withhold_where_the_matrix_matters(&additions, &mut determinations);
     determinations.retain(|determination| determination.role != Role::Spike);
     Report {
         method: MethodLink {

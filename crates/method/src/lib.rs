@@ -33,6 +33,9 @@ mod group;
 
 mod batch;
 mod budget;
+mod budget_beside;
+mod budget_text;
+mod check_history;
 mod conditions;
 mod curve_chain;
 mod estimate;
@@ -52,10 +55,11 @@ mod inspect;
 
 mod addition;
 mod addition_text;
+mod addition_verdict;
 mod bench_file;
 mod plan;
-mod prepare;
 mod plan_basis;
+mod prepare;
 
 /// Reading a TOML file that a person writes: typed keys with their place, everything wrong at once.
 pub mod toml_file {
@@ -66,7 +70,12 @@ pub mod toml_file {
 pub use addition::{AdditionLink, AdditionReport, AdditionResult, Remark, addition};
 pub use bench_file::{BenchPlan, StockPlan};
 pub use budget::{DeterminationBudget, NoBudget, budget};
+pub use budget_beside::{
+    BatchChecks, Beside, RetestOutlook, TopDownSide, beside, limits_in_reporting_unit, most_in_need,
+};
+pub use budget_text::why_not_counted;
 pub use check::{Check, CheckText};
+pub use check_history::{CheckHistory, CheckedLevel, RecoveredSpike, check_history};
 pub use curves::{EvaluatedCurves, EvaluationWindow, ScanCurves, SignalMark, WindowPurpose, curves};
 pub use detection::METHOD_BLANK;
 pub use determination::{

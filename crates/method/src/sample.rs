@@ -86,7 +86,7 @@ impl SampleStep<'_> {
             let (first, last) = (group.scans.first().copied()?, group.scans.last().copied()?);
             determination.findings.extend(batch.withholding(first, last));
         }
-        determination.decisions = self.decisions(&determination.outcome);
+        determination.decisions = decisions(self.method, &determination.outcome);
         Some(determination)
     }
 
@@ -319,35 +319,37 @@ impl SampleStep<'_> {
             }
         }
     }
+}
 
-    fn decisions(&self, outcome: &Outcome) -> Vec<Decision> {
-        let kind = self.method.analyte.reported_as.clone();
-        let risk = (1.0 - self.method.calibration.coverage) / 2.0;
-        let judged = match outcome {
-            Outcome::Quantified(e) => {
-                Judged::interval(kind.clone(), e.low, e.value.value(), e.high, e.coverage)
-            }
-            Outcome::AboveRange(above) => Judged::above(kind.clone(), above.at_least.value(), risk),
-            Outcome::BelowQuantification(less) | Outcome::NotDetected(less) => {
-                Judged::less_than(kind.clone(), less.less_than.value(), risk)
-            }
-            Outcome::Refused => Ok(Judged::refused(kind.clone())),
-        };
-        // An estimate that cannot be judged is judged like a refused one: unknown, never a pass.
-        let unknown = Judged::refused(kind);
-        let judged = judged.unwrap_or_else(|_| unknown.clone());
-        // That each limit is about this analyte was shown when the method was read.
-        self.method
-            .limits
-            .iter()
-            .filter_map(|limit| match limit {
-                LimitPlan::Single(limit) => decide(&judged, limit).or_else(|_| decide(&unknown, limit)).ok(),
-                LimitPlan::Sum(limit) => decide_sum(std::slice::from_ref(&judged), limit)
-                    .or_else(|_| decide_sum(std::slice::from_ref(&unknown), limit))
-                    .ok(),
-            })
-            .collect()
-    }
+fn decisions(method: &Method, outcome: &Outcome) -> Vec<Decision> {
+    let kind = method.analyte.reported_as.clone();
+    let risk = (1.0 - method.calibration.coverage) / 2.0;
+    let judged = match outcome {
+        Outcome::Quantified(e) => Judged::interval(kind.clone(), e.low, e.value.value(), e.high, e.coverage),
+        Outcome::AboveRange(above) => Judged::above(kind.clone(), above.at_least.value(), risk),
+        Outcome::BelowQuantification(less) | Outcome::NotDetected(less) => {
+            Judged::less_than(kind.clone(), less.less_than.value(), risk)
+        }
+        Outcome::Refused => Ok(Judged::refused(kind.clone())),
+    };
+    // An estimate that cannot be judged is judged like a refused one: unknown, never a pass.
+    decided(method, &judged.unwrap_or_else(|_| Judged::refused(kind)))
+}
+
+/// The decision against each limit of the method.
+pub(crate) fn decided(method: &Method, judged: &Judged) -> Vec<Decision> {
+    let unknown = Judged::refused(method.analyte.reported_as.clone());
+    // That each limit is about this analyte was shown when the method was read.
+    method
+        .limits
+        .iter()
+        .filter_map(|limit| match limit {
+            LimitPlan::Single(limit) => decide(judged, limit).or_else(|_| decide(&unknown, limit)).ok(),
+            LimitPlan::Sum(limit) => decide_sum(std::slice::from_ref(judged), limit)
+                .or_else(|_| decide_sum(std::slice::from_ref(&unknown), limit))
+                .ok(),
+        })
+        .collect()
 }
 
 /// Method blanks serve the detection limit and are no samples.
@@ -388,7 +390,10 @@ impl Said<'_> {
 }
 
 /// The scans that gave a signal; what the others lack is said, and may condemn the sample.
-fn usable_scans<'l>(links: &[&'l ScanLink], findings: &mut Vec<Finding>) -> Option<Vec<&'l ScanLink>> {
+pub(crate) fn usable_scans<'l>(
+    links: &[&'l ScanLink],
+    findings: &mut Vec<Finding>,
+) -> Option<Vec<&'l ScanLink>> {
     let excluded: Vec<String> = links
         .iter()
         .filter_map(|link| {
@@ -458,11 +463,11 @@ fn subject(links: &[&ScanLink]) -> String {
     links.first().map_or_else(String::new, |link| link.row.sample.clone())
 }
 
-fn refusal(check: Check, links: &[&ScanLink], found: String) -> Finding {
+pub(crate) fn refusal(check: Check, links: &[&ScanLink], found: String) -> Finding {
     Finding::new(check, Effect::Refused, subject(links), found)
 }
 
-fn push_once(findings: &mut Vec<Finding>, finding: Finding) {
+pub(crate) fn push_once(findings: &mut Vec<Finding>, finding: Finding) {
     if !findings.contains(&finding) {
         findings.push(finding);
     }

@@ -1,7 +1,7 @@
 //! Figures: what the chain found, drawn as SVG.
 //!
-//! In go the curves of a scan ([`scan_figure`]) or of many ([`overlay_figure`]), a calibration ([`calibration_figure`])
-//! or the table of a trade study ([`trade_figure`]); out comes one text that a page, a dossier and the command line show
+//! In go the curves of a scan ([`scan_figure`]) or of many ([`overlay_figure`]), a calibration ([`calibration_figure`]), a
+//! series of additions ([`addition_figure`]), the ranked parts of an uncertainty ([`budget_figure`]) or the table of a trade study ([`trade_figure`]); out comes one text that a page, a dossier and the command line show
 //! alike. Start reading at `scan_figure.rs`; `figure.rs` lays out what `mark.rs` names, `style.rs` colours it for light, dark and print.
 //!
 //! The same input gives the same bytes. Whatever is no number is left out, and strangers' names are escaped.
@@ -9,6 +9,8 @@
 //! This room never computes a signal, a curve or a limit, and never mends a number: it draws what other rooms found.
 #![warn(clippy::indexing_slicing)]
 
+mod addition_figure;
+mod budget_figure;
 mod calibration_figure;
 mod overlay_figure;
 mod scan_figure;
@@ -23,7 +25,9 @@ mod style;
 mod svg;
 mod words;
 
+pub use addition_figure::addition_figure;
 pub use axis::{AxisText, AxisUnit};
+pub use budget_figure::{BudgetBar, BudgetBars, budget_figure};
 pub use calibration_figure::calibration_figure;
 pub use overlay_figure::overlay_figure;
 pub use scale::Spacing;

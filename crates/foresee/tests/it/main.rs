@@ -8,6 +8,7 @@
     reason = "a test stops at the first surprise and prints what it found; expected values are exact"
 )]
 
+mod addition_scenario;
 mod cell_file;
 mod circuit_file;
 mod copper_strip;
