@@ -38,7 +38,11 @@ pub(crate) fn write(folder: &Path, files: &[RawFile]) -> Result<(), Failure> {
 fn write_all(folder: &Path, partial: &Path, files: &[RawFile]) -> io::Result<()> {
     fs::create_dir_all(partial)?;
     for file in files {
-        fs::write(partial.join(&file.name), &file.bytes)?;
+        let path = partial.join(&file.name);
+        if let Some(parent) = path.parent() {
+            fs::create_dir_all(parent)?;
+        }
+        fs::write(path, &file.bytes)?;
     }
     if folder.exists() {
         // Removes an empty folder only.

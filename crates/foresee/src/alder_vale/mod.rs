@@ -47,20 +47,12 @@ pub struct Well {
 pub const WELLS: [Well; 8] = [
     Well { name: "AV-01", truth_mg_per_l: 17.6, shows: "clearly below the limit" },
     Well { name: "AV-02", truth_mg_per_l: 49.3, shows: "too close to the limit to call" },
-    Well { name: "AV-03", truth_mg_per_l: 78.0, shows: "over the limit, its conductivity not measured" },
-    Well {
-        name: "AV-04",
-        truth_mg_per_l: 71.0,
-        shows: "over the limit, but recorded with the range set too small",
-    },
-    Well { name: "AV-05", truth_mg_per_l: 0.0, shows: "no nitrate, and a strip that proves itself alive" },
+    Well { name: "AV-03", truth_mg_per_l: 78.0, shows: "over the limit, conductivity not measured" },
+    Well { name: "AV-04", truth_mg_per_l: 71.0, shows: "over the limit, but the range was too small" },
+    Well { name: "AV-05", truth_mg_per_l: 0.0, shows: "no nitrate, on strips proved to be alive" },
     Well { name: "AV-06", truth_mg_per_l: 148.0, shows: "more than the calibration covers" },
-    Well { name: "AV-07", truth_mg_per_l: 61.0, shows: "over the limit only once its dilution is counted" },
-    Well {
-        name: "AV-08",
-        truth_mg_per_l: 31.0,
-        shows: "measured cold, corrected by the method's coefficient",
-    },
+    Well { name: "AV-07", truth_mg_per_l: 61.0, shows: "over the limit once its dilution is counted" },
+    Well { name: "AV-08", truth_mg_per_l: 31.0, shows: "measured cold, corrected by the method" },
 ];
 
 /// How many scans the scenario holds.
