@@ -42,6 +42,22 @@ pub(crate) enum Command {
         stillwell calibrate examples/alder-vale --figure calibration.svg --lot L21\n\n\
         Exit code 1: a calibration was refused or did not pass its acceptance.")]
     Calibrate(CalibrateArguments),
+    /// What the uncertainty of one result is made of, ranked, and how to shrink it; Monte Carlo and check standards beside it.
+    #[command(after_help = "Example:\n  stillwell budget examples/alder-vale\n  \
+        stillwell budget examples/alder-vale --sample AV-07 --draws 100000 --figure budget.svg\n\n\
+        Without --sample the one that is too close to its limit to call is taken, else the one nearest to a limit. The page \
+        also says what is not counted, what check standards show that the interval does not hold, and what a retest could do.\n\n\
+        Exit code 1: the sample has no number to take apart, its verdict is withheld or not below every limit, Monte Carlo \
+        disagrees, check standards show more than the budget holds, or the method is not good enough for its limit.")]
+    Budget(BudgetArguments),
+    /// Standard addition: the concentration in the sample's own matrix, and whether that matrix matters.
+    #[command(after_help = "Example:\n  stillwell addition examples/alder-vale-addition\n  \
+        stillwell addition examples/alder-vale-addition --sample AV-09 --figure addition.svg\n\n\
+        The run sheet's rows have the role addition; their level is what was added, as concentration in the measured volume, 0 for \
+        the sample itself. Standards of the same lot are the external calibration whose slope is compared.\n\n\
+        Exit code 1: some sample is not below every limit, is refused, or has its verdict withheld; or its matrix matters, or it \
+        cannot be told whether it does.")]
+    Addition(AdditionArguments),
     /// A folder of simulated raw scans whose true answer is known, ready for `determine` and `calibrate`.
     #[command(
         after_help = "Example:\n  stillwell twin examples/alder-vale --cell examples/cells/copper-strip.toml --out practice\n  \
@@ -118,6 +134,42 @@ pub(crate) struct CalibrateArguments {
     /// Draw only the calibrations of this lot.
     #[arg(long, value_name = "LOT", requires = "figure")]
     pub(crate) lot: Option<String>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct BudgetArguments {
+    /// Folder with method.toml, run-sheet.csv and the raw files.
+    pub(crate) folder: PathBuf,
+    /// The sample, as the run sheet names it.
+    #[arg(long, value_name = "SAMPLE")]
+    pub(crate) sample: Option<String>,
+    /// Draws of Monte Carlo.
+    #[arg(long, value_name = "N", default_value_t = 1_000_000, value_parser = clap::value_parser!(u32).range(10_000..=20_000_000))]
+    pub(crate) draws: u32,
+    /// Another seed gives other draws; the same seed gives the same digits.
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub(crate) seed: u64,
+    /// Draw the ranked components into this file, which ends in .svg.
+    #[arg(long, value_name = "FILE.svg")]
+    pub(crate) figure: Option<PathBuf>,
+    /// How the result is printed.
+    #[arg(long, value_enum, default_value_t = Format::Table)]
+    pub(crate) format: Format,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct AdditionArguments {
+    /// Folder with method.toml, run-sheet.csv and the raw files.
+    pub(crate) folder: PathBuf,
+    /// Only the series of this sample.
+    #[arg(long, value_name = "SAMPLE")]
+    pub(crate) sample: Option<String>,
+    /// Draw each series into this file, which ends in .svg; where there are several, one file each with the sample in its name.
+    #[arg(long, value_name = "FILE.svg")]
+    pub(crate) figure: Option<PathBuf>,
+    /// How the result is printed.
+    #[arg(long, value_enum, default_value_t = Format::Table)]
+    pub(crate) format: Format,
 }
 
 #[derive(Debug, Args)]

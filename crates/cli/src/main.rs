@@ -47,6 +47,8 @@ fn run(command: Command) -> Result<(String, Outcome), Failure> {
         Command::Inspect(arguments) => commands::inspect::run(&arguments),
         Command::Evaluate(arguments) => commands::evaluate::run(&arguments),
         Command::Calibrate(arguments) => commands::calibrate::run(&arguments),
+        Command::Budget(arguments) => commands::budget::run(&arguments),
+        Command::Addition(arguments) => commands::addition::run(&arguments),
         Command::Twin(arguments) => commands::twin::run(&arguments),
         Command::Foresee(arguments) => commands::foresee::run(&arguments),
         Command::Explain(arguments) => commands::explain::run(&arguments),

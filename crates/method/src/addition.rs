@@ -126,7 +126,7 @@ pub struct AdditionReport {
 ///
 /// Scans, pH, chloride, conductivity and batch are checked as for a sample that is read off the calibration. What a line of
 /// additions alone can hide withholds the verdict: a bend that could not be tested, a signal without analyte on which the
-/// verdict hangs, an external calibration that sees the sample above a limit and the addition below it.
+/// verdict hangs, a stock of additions that may be stronger than stated.
 ///
 /// It never fails: what cannot be evaluated is refused, series by series, with the reason.
 ///

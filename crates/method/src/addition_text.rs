@@ -153,6 +153,13 @@ pub(crate) fn hangs_on_the_background(shift: f64, result: &AdditionResult) -> St
     )
 }
 
+pub(crate) fn steeper(ratio: f64) -> String {
+    format!(
+        "the line is {:+.0} % steeper than that of the standards, and the result below a limit: additions from a stock stronger than stated would do just this",
+        100.0 * (ratio - 1.0)
+    )
+}
+
 pub(crate) fn stands_against_the_calibration(reading: f64, result: &AdditionResult) -> String {
     format!(
         "below a limit by standard addition, above it by the external calibration, which reads {} {}: additions from a stock stronger than stated would do just this",

@@ -59,7 +59,7 @@ pub(crate) fn judge(method: &Method, batch: Option<&Batch>, links: &[&ScanLink],
     }
     link.findings.extend(bend_not_tested(&link.sample, result));
     link.findings.extend(hangs_on_the_background(method, link, result));
-    link.findings.extend(stands_against_the_calibration(method, link, result));
+    link.findings.extend(stock_in_doubt(method, link, result));
 }
 
 fn judged(method: &Method, result: &AdditionResult, shift: f64) -> Judged {
@@ -106,23 +106,23 @@ fn hangs_on_the_background(method: &Method, link: &AdditionLink, result: &Additi
     })
 }
 
-/// "Below" by addition where the calibration reads above: a stock of additions that is stronger than stated would do just this.
-fn stands_against_the_calibration(
-    method: &Method,
-    link: &AdditionLink,
-    result: &AdditionResult,
-) -> Option<Finding> {
-    let reading = link.matrix.as_ref()?.external_reading;
-    let kind = method.analyte.reported_as.clone();
-    let coverage = result.estimate.coverage;
-    let external = decided(method, &Judged::interval(kind, reading, reading, reading, coverage).ok()?);
-    let contradicts = |(own, external): (&Decision, &Decision)| {
-        own.code == DecisionCode::Below && external.code == DecisionCode::Above
+/// A stock of additions stronger than stated makes the line too steep and the result too low. So nothing is called below where
+/// the line is steeper than that of the standards, or where the calibration reads above.
+fn stock_in_doubt(method: &Method, link: &AdditionLink, result: &AdditionResult) -> Option<Finding> {
+    let matrix = link.matrix.as_ref()?;
+    let is_below = |decision: &Decision| decision.code == DecisionCode::Below;
+    let is_steeper = matrix.effect == MatrixEffect::Differs && matrix.ratio > 1.0;
+    let found = if is_steeper && link.decisions.iter().any(is_below) {
+        addition_text::steeper(matrix.ratio)
+    } else {
+        let (reading, kind) = (matrix.external_reading, method.analyte.reported_as.clone());
+        let external = Judged::interval(kind, reading, reading, reading, result.estimate.coverage).ok()?;
+        let external = decided(method, &external);
+        let mut pairs = link.decisions.iter().zip(&external);
+        pairs.find(|(own, external)| is_below(own) && external.code == DecisionCode::Above)?;
+        addition_text::stands_against_the_calibration(reading, result)
     };
-    link.decisions.iter().zip(&external).any(contradicts).then(|| {
-        let found = addition_text::stands_against_the_calibration(reading, result);
-        Finding::new(Check::AdditionLine, Effect::Withheld, &link.sample, found)
-    })
+    Some(Finding::new(Check::AdditionLine, Effect::Withheld, &link.sample, found))
 }
 
 /// No verdict is drawn from the calibration for a sample whose own additions show that it cannot be defended there.

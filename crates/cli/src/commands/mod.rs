@@ -1,5 +1,7 @@
 //! One file a command.
 
+pub(crate) mod addition;
+pub(crate) mod budget;
 pub(crate) mod calibrate;
 pub(crate) mod completions;
 pub(crate) mod determine;
@@ -28,9 +30,18 @@ fn report_of(folder: &Path) -> Result<Report, Failure> {
 /// The same, with the input, for whoever draws its curves.
 fn input_and_report_of(folder: &Path) -> Result<(Input, Report), Failure> {
     let mut progress = Progress::new();
-    let input = stillwell_folder::open(folder, |name| progress.show(&format!("reading {name}")))
-        .map_err(|error| Failure::Folder { folder: folder.to_owned(), error })?;
+    let input = opened(folder, &mut progress)?;
     progress.show("evaluating");
     let report = walk_the_chain(&input);
     Ok((input, report))
+}
+
+/// The input alone, for whoever walks another way.
+fn input_of(folder: &Path) -> Result<Input, Failure> {
+    opened(folder, &mut Progress::new())
+}
+
+fn opened(folder: &Path, progress: &mut Progress) -> Result<Input, Failure> {
+    stillwell_folder::open(folder, |name| progress.show(&format!("reading {name}")))
+        .map_err(|error| Failure::Folder { folder: folder.to_owned(), error })
 }

@@ -96,7 +96,7 @@ fn numbers(report: &Report, outcome: &Outcome) -> Map<String, Value> {
 }
 
 #[derive(Serialize)]
-struct VerdictJson {
+pub(super) struct VerdictJson {
     limit: String,
     limit_source: String,
     rule: &'static str,
@@ -110,7 +110,7 @@ struct VerdictJson {
     advice: Vec<&'static str>,
 }
 
-fn verdict(decision: &Decision, withheld: bool) -> VerdictJson {
+pub(super) fn verdict(decision: &Decision, withheld: bool) -> VerdictJson {
     let released = |value: Option<f64>| value.filter(|_| !withheld);
     VerdictJson {
         limit: decision.limit_id.clone(),

@@ -1,5 +1,7 @@
 //! What machines read: full precision, units in the field names. Fields are only ever added.
 
+pub(crate) mod additions;
+pub(crate) mod budgets;
 pub(crate) mod calibrations;
 pub(crate) mod chain;
 pub(crate) mod determinations;

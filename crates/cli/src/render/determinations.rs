@@ -38,11 +38,16 @@ fn head(report: &Report) -> String {
 }
 
 /// The words of a verdict in a table cell.
-fn verdict(determination: &Determination, decision: &Decision) -> &'static str {
-    if matches!(determination.outcome, Outcome::Refused) {
+pub(super) fn verdict(determination: &Determination, decision: &Decision) -> &'static str {
+    let is_refused = matches!(determination.outcome, Outcome::Refused);
+    verdict_word(is_refused, determination.withheld().next().is_some(), decision)
+}
+
+pub(super) fn verdict_word(is_refused: bool, is_withheld: bool, decision: &Decision) -> &'static str {
+    if is_refused {
         return "UNKNOWN (refused)";
     }
-    if determination.withheld().next().is_some() {
+    if is_withheld {
         return "WITHHELD";
     }
     match decision.code {
@@ -89,6 +94,18 @@ fn name(determination: &Determination) -> String {
     }
 }
 
+pub(super) fn decisions_in_words(decisions: &[Decision]) -> String {
+    let mut text = String::new();
+    for decision in decisions {
+        let words = match decision.code {
+            DecisionCode::Below => decision.words.clone(),
+            _ => format!("{}: {}", decision.words, decision.reason),
+        };
+        line!(text, "{}", wrapped("  ", &words));
+    }
+    text
+}
+
 /// The verdicts of one sample in words, and what a person must know of it.
 fn in_words(report: &Report, determination: &Determination) -> String {
     let mut text = format!("\n{}\n", name(determination));
@@ -101,12 +118,8 @@ fn in_words(report: &Report, determination: &Determination) -> String {
             "  the verdict is withheld: the number stands, but nothing is to be concluded from it\n",
         );
     }
-    for decision in determination.decisions.iter().filter(|_| !is_refused && !is_withheld) {
-        let words = match decision.code {
-            DecisionCode::Below => decision.words.clone(),
-            _ => format!("{}: {}", decision.words, decision.reason),
-        };
-        line!(text, "{}", wrapped("  ", &words));
+    if !is_refused && !is_withheld {
+        text.push_str(&decisions_in_words(&determination.decisions));
     }
     if let Outcome::AboveRange(above) = &determination.outcome {
         let advice = format!("dilute the sample 1 : {:.0} and measure it on new strips.", above.dilute);
@@ -122,15 +135,22 @@ fn in_words(report: &Report, determination: &Determination) -> String {
 }
 
 /// What each limit is.
+pub(super) fn limits(decisions: &[Decision]) -> String {
+    let mut text = String::new();
+    for decision in decisions {
+        let words = format!("{}; {}", decision.limit_name, decision.limit_source);
+        line!(text, "{}", wrapped(&format!("{}: ", decision.limit_id), &words));
+    }
+    text
+}
+
+/// The limits and the sign ±.
 fn legend(report: &Report) -> String {
     let mut text = String::from("\n");
     if report.determinations.iter().any(|determination| determination.decisions.is_empty()) {
         text.push_str("the method states no limit under [[limits]]: nothing is judged\n");
     }
-    for decision in report.determinations.first().iter().flat_map(|first| &first.decisions) {
-        let words = format!("{}; {}", decision.limit_name, decision.limit_source);
-        line!(text, "{}", wrapped(&format!("{}: ", decision.limit_id), &words));
-    }
+    text.push_str(&limits(report.determinations.first().map_or(&[], |first| &first.decisions)));
     let coverage = report.determinations.iter().find_map(|determination| match &determination.outcome {
         Outcome::Quantified(estimate) => Some(estimate.coverage),
         _ => None,
@@ -148,21 +168,21 @@ fn batch_findings(report: &Report) -> String {
 }
 
 /// Cautions and advice, each once, the most pressing first.
-fn cautions(report: &Report) -> String {
+pub(super) fn cautions(report: &Report) -> String {
+    let all: Vec<&Decision> =
+        report.determinations.iter().flat_map(|determination| &determination.decisions).collect();
+    cautions_of(&all)
+}
+
+pub(super) fn cautions_of(decisions: &[&Decision]) -> String {
     let mut advice: Vec<&str> = Vec::new();
     let mut cautions: Vec<&str> = Vec::new();
-    for decision in report.determinations.iter().flat_map(|determination| &determination.decisions) {
-        for line in &decision.advice {
-            if !advice.contains(line) {
-                advice.push(line);
-            }
+    for line in decisions.iter().flat_map(|decision| &decision.advice) {
+        if !advice.contains(line) {
+            advice.push(line);
         }
     }
-    let longest = report
-        .determinations
-        .iter()
-        .flat_map(|determination| &determination.decisions)
-        .max_by_key(|decision| decision.cautions.len());
+    let longest = decisions.iter().max_by_key(|decision| decision.cautions.len());
     cautions.extend(longest.iter().flat_map(|decision| &decision.cautions));
     let mut text = String::new();
     if !advice.is_empty() {

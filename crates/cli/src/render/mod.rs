@@ -8,6 +8,8 @@ macro_rules! line {
     }};
 }
 
+pub(crate) mod additions;
+pub(crate) mod budgets;
 pub(crate) mod calibrations;
 pub(crate) mod chain;
 pub(crate) mod checks;

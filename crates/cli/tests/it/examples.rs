@@ -37,7 +37,7 @@ fn examples_of(command: &str) -> Vec<String> {
 /// A working folder as the examples suppose it: the scenario, the cells, a raw file and a method.
 fn workplace() -> tempfile::TempDir {
     let folder = tempfile::tempdir().expect("a temporary folder");
-    for examples in ["examples/alder-vale", "examples/cells"] {
+    for examples in ["examples/alder-vale", "examples/alder-vale-addition", "examples/cells"] {
         let copied = folder.path().join(examples);
         fs::create_dir_all(&copied).expect("made");
         for entry in fs::read_dir(root().join(examples)).expect("the examples") {
@@ -83,6 +83,12 @@ fn every_command_has_an_example_that_runs_as_documented() {
             ("evaluate examples/alder-vale --figure scan.svg --scan wells-B2.txt:13", 1),
             ("calibrate examples/alder-vale", 0),
             ("calibrate examples/alder-vale --figure calibration.svg --lot L21", 0),
+            // Too close to call, and check standards show more than the interval holds.
+            ("budget examples/alder-vale", 1),
+            ("budget examples/alder-vale --sample AV-07 --draws 100000 --figure budget.svg", 1),
+            // The matrix of one well matters.
+            ("addition examples/alder-vale-addition", 1),
+            ("addition examples/alder-vale-addition --sample AV-09 --figure addition.svg", 1),
             ("twin examples/alder-vale --cell examples/cells/copper-strip.toml --out practice", 0),
             (
                 "twin examples/alder-vale --cell examples/cells/copper-strip.toml --out trial --levels \

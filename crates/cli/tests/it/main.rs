@@ -2,9 +2,11 @@
 
 #![expect(clippy::expect_used, clippy::panic, reason = "a test stops at the first surprise")]
 
+mod additions;
 mod bad_files;
 mod bad_methods;
 mod bad_run_sheets;
+mod budgets;
 mod command;
 mod documents;
 mod examples;

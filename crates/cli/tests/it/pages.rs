@@ -7,7 +7,7 @@ use crate::small_study::Study;
 
 /// Compares a text with its picture. Hashes and numbers at full precision would bury what a person sees; they are
 /// asserted elsewhere.
-fn assert_looks(name: &str, text: &str) {
+pub(crate) fn assert_looks(name: &str, text: &str) {
     let mut settings = insta::Settings::clone_current();
     settings.set_prepend_module_to_snapshot(false);
     settings.set_omit_expression(true);
@@ -30,7 +30,7 @@ fn without_hashes(text: &str) -> String {
 }
 
 /// What a command prints on the standard output; nothing may stand on the other.
-fn printed(arguments: &[&str]) -> String {
+pub(crate) fn printed(arguments: &[&str]) -> String {
     let run = stillwell(arguments);
     assert_eq!(run.stderr, "", "{arguments:?}");
     run.stdout
@@ -120,7 +120,7 @@ fn explain() {
 fn help_of_every_command() {
     assert_looks("help", &printed(&["--help"]));
     for command in
-        ["determine", "inspect", "evaluate", "calibrate", "twin", "foresee", "explain", "completions", "man"]
+        ["determine", "inspect", "evaluate", "calibrate", "budget", "addition", "twin", "foresee", "explain", "completions", "man"]
     {
         assert_looks(&format!("help-{command}"), &printed(&[command, "--help"]));
     }
