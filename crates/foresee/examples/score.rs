@@ -50,7 +50,7 @@ fn run() -> Result<(), Failure> {
     let done = AtomicU32::new(0);
     let tick = || {
         let done = done.fetch_add(1, Ordering::Relaxed) + 1;
-        if done % 100 == 0 {
+        if done.is_multiple_of(100) {
             eprintln!("{done} studies, {:.0} s", started.elapsed().as_secs_f64());
         }
     };

@@ -5,6 +5,20 @@
 //!
 //! The twin never sees the evaluation and the method never sees the twin: they meet here. Every number is a function of
 //! a seed and its own numbers, so that threads change nothing. This room opens no file and draws nothing.
+//!
+//! ```
+//! use stillwell_foresee::{Bench, CellModel, CircuitModel, Exposure, alder_vale};
+//! use stillwell_method::Method;
+//! let method = Method::parse(alder_vale::METHOD_TEXT.name, alder_vale::METHOD_TEXT.text)?;
+//! let cell = CellModel::parse(alder_vale::CELL_TEXT.name, alder_vale::CELL_TEXT.text)?;
+//! let circuit = CircuitModel::parse(alder_vale::CIRCUIT_TEXT.name, alder_vale::CIRCUIT_TEXT.text)?;
+//! let bench = Bench { cell: &cell, circuit: &circuit, technique: &method.technique, seed: 1 };
+//! // 50 mg/L as NO3- on the first strip of lot 1.
+//! let exposure = Exposure { analyte_mol_per_m3: 0.806, temperature_c: None, lot: 1, electrode: 1, scan: 1, faults: vec![] };
+//! let scan = bench.read(&bench.trace(&exposure)?, &exposure, &circuit.circuit)?;
+//! assert_eq!(scan.n_points(), 151);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 #![warn(clippy::indexing_slicing)]
 
 mod cell_file;

@@ -90,6 +90,12 @@ impl Measurement {
         Self { level: Some(level), scans_per_strip, ..Self::new(role, level, strips) }
     }
 
+    /// Number of the strip and of the scan on it, both from 1, in the order of the work.
+    fn strips_and_scans(&self) -> impl Iterator<Item = (u32, u32)> {
+        let scans = self.scans_per_strip;
+        (1..=self.strips).flat_map(move |strip| (1..=scans).map(move |scan| (strip, scan)))
+    }
+
     /// A sample of this name and truth.
     pub fn sample(name: &str, at_strip: f64, strips: u32, scans_per_strip: u32) -> Self {
         Self { sample: name.to_owned(), scans_per_strip, ..Self::new(Role::Sample, at_strip, strips) }
@@ -133,20 +139,18 @@ impl Batch {
         for (file, (_, measurements)) in self.files.iter().enumerate() {
             let mut ordinal = 0;
             for measurement in measurements {
-                for strip_of_measurement in 1..=measurement.strips {
-                    strip += 1;
-                    for electrode_scan in 1..=measurement.scans_per_strip {
-                        ordinal += 1;
-                        scans.push(PlannedScan {
-                            batch: self,
-                            measurement,
-                            file,
-                            ordinal,
-                            strip,
-                            strip_of_measurement,
-                            electrode_scan,
-                        });
-                    }
+                for (strip_of_measurement, electrode_scan) in measurement.strips_and_scans() {
+                    strip += u32::from(electrode_scan == 1);
+                    ordinal += 1;
+                    scans.push(PlannedScan {
+                        batch: self,
+                        measurement,
+                        file,
+                        ordinal,
+                        strip,
+                        strip_of_measurement,
+                        electrode_scan,
+                    });
                 }
             }
         }

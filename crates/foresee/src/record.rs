@@ -29,7 +29,7 @@ pub struct Traces<'a> {
     bench: Bench<'a>,
     batches: &'a [Batch],
     kind: &'a QuantityKind,
-    traces: Vec<(Exposure, Trace)>,
+    exposed: Vec<(Exposure, Trace)>,
 }
 
 /// Simulates every scan of the plan, over all cores; `progress` is called after each, from whichever thread made it.
@@ -48,7 +48,7 @@ pub fn simulate_plan<'a>(
         return Err(ForeseeError::TooMany { found, at_most: MOST_SCANS });
     }
     let planned: Vec<PlannedScan<'_>> = batches.iter().flat_map(Batch::scans).collect();
-    let traces = planned
+    let exposed = planned
         .par_iter()
         .map(|scan| {
             let exposure = exposure(scan, kind)?;
@@ -57,7 +57,7 @@ pub fn simulate_plan<'a>(
             Ok((exposure, trace))
         })
         .collect::<Result<Vec<_>, ForeseeError>>()?;
-    Ok(Traces { bench, batches, kind, traces })
+    Ok(Traces { bench, batches, kind, exposed })
 }
 
 impl Traces<'_> {
@@ -78,7 +78,7 @@ impl Traces<'_> {
         let planned: Vec<PlannedScan<'_>> = self.batches.iter().flat_map(Batch::scans).collect();
         let scans = planned
             .par_iter()
-            .zip(&self.traces)
+            .zip(&self.exposed)
             .map(|(planned, (exposure, trace))| {
                 let circuit = planned.measurement.circuit.as_ref().unwrap_or(circuit);
                 self.bench.read(trace, exposure, circuit).map_err(|source| refused(planned, source))

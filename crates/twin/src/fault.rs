@@ -113,7 +113,8 @@ pub enum Fault {
     },
     /// The electrode was still dry when the scan began: it wets while recorded, and its double layer charges meanwhile.
     ///
-    /// Current shows it at the beginning of the scan; a wetting as slow as the scan leaves a smooth, lower peak.
+    /// Current shows a quick wetting at the beginning of the scan; one as slow as the scan leaves a smooth, lower peak. Needs
+    /// identity: an electrode control, or a wait before the scan.
     DryStart {
         /// Share of the area dry at the start, 0 to 1.
         dry_share: f64,
@@ -154,12 +155,12 @@ impl Fault {
             | Self::DeadStrip
             | Self::BlankOfAnotherLot { .. }
             | Self::BlankOfAnotherElectrolyte { .. }
-            | Self::WrongTemperature { .. } => true,
+            | Self::WrongTemperature { .. }
+            | Self::DryStart { .. } => true,
             Self::Clipped { .. }
             | Self::SwappedReadings
             | Self::MainsPickup { .. }
-            | Self::ChlorideShift { .. }
-            | Self::DryStart { .. } => false,
+            | Self::ChlorideShift { .. } => false,
         }
     }
 

@@ -12,9 +12,9 @@ const BENCH_C: f64 = 21.0;
 
 pub(super) fn batches() -> Vec<Batch> {
     vec![
-        batch("B1", "2026-05-12", 21, comma_form(), "csv", blanks(), wells_1()),
-        batch("B2", "2026-05-19", 22, semicolon_form(), "txt", blanks(), wells_2()),
-        batch("B3", "2026-05-27", 23, tab_form(), "tsv", blanks_3(), wells_3()),
+        batch("B1", "2026-05-12", 21, &comma_form(), "csv", blanks(), wells_1()),
+        batch("B2", "2026-05-19", 22, &semicolon_form(), "txt", blanks(), wells_2()),
+        batch("B3", "2026-05-27", 23, &tab_form(), "tsv", blanks_3(), wells_3()),
     ]
 }
 
@@ -22,7 +22,7 @@ fn batch(
     name: &str,
     date: &str,
     lot: u64,
-    form: TextForm,
+    form: &TextForm,
     extension: &'static str,
     blanks: Vec<Measurement>,
     wells: Vec<Measurement>,
@@ -35,13 +35,13 @@ fn batch(
         ("wells", wells),
         ("closing-checks", vec![check("after the wells")]),
     ];
-    let settings = if form.arrangement == Arrangement::Pairs { settings(date) } else { Vec::new() };
+    let has_settings = form.arrangement == Arrangement::Pairs;
     Batch {
         name: name.to_owned(),
         date: date.to_owned(),
         lot: format!("L{lot}"),
         lot_number: lot,
-        form: TextForm { settings, ..form },
+        form: TextForm { settings: if has_settings { settings(date) } else { Vec::new() }, ..form.clone() },
         extension,
         files: files.into_iter().map(|(stem, measurements)| (stem.to_owned(), measurements)).collect(),
     }
