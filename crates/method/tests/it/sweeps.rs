@@ -1,6 +1,6 @@
 //! One fault at many sizes: between a size that does no harm and one that is plain to see there may lie one that deceives.
 
-use stillwell_method::{Input, determine};
+use stillwell_method::{Input, Outcome, determine};
 
 use crate::alder_vale::{Came, Study, came, change, is_sample, of, truth, wrongly_below};
 
@@ -19,6 +19,7 @@ fn sweep(
         }
         let sound: Input = study.assembled().expect("the scenario holds together");
         let mut came_of = Vec::new();
+        let mut worst = 0.0_f64;
         for size in sizes {
             let mut input = sound.clone();
             for sample in ["AV-03", "AV-07"] {
@@ -31,7 +32,11 @@ fn sweep(
             let report = determine(&input);
             let below = wrongly_below(&report);
             for sample in ["AV-03", "AV-07"] {
-                came_of.push(match came(of(&report, sample), truth(sample)) {
+                let came = came(of(&report, sample), truth(sample));
+                if let (Came::Wrong, Outcome::Quantified(found)) = (came, &of(&report, sample).outcome) {
+                    worst = worst.max((found.value.value() / truth(sample) - 1.0).abs());
+                }
+                came_of.push(match came {
                     Came::Refused => '-',
                     Came::Withheld => 'w',
                     Came::Right => 'r',
@@ -45,8 +50,9 @@ fn sweep(
         #[expect(clippy::print_stdout, reason = "the table shows what each size came to")]
         {
             println!(
-                "{name} {} {:?}",
+                "{name} {}, {:.1} % at worst unseen {:?}",
                 came_of.into_iter().collect::<String>(),
+                100.0 * worst,
                 way.first().map(|(_, to)| to)
             );
         }
