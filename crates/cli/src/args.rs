@@ -5,6 +5,8 @@ use std::path::PathBuf;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use stillwell_foresee::Varied;
 
+use crate::bench_args::{PlanArguments, PrepareArguments};
+
 /// From an electrochemical sensor's raw scans to concentrations that people act on.
 #[derive(Debug, Parser)]
 #[command(
@@ -79,6 +81,20 @@ pub(crate) enum Command {
         Exit code 1: with some circuit no trial was calibrated."
     )]
     Foresee(ForeseeArguments),
+    /// How many standards, strips and scans reach a target uncertainty, and at what cost.
+    #[command(after_help = "Example:\n  stillwell plan examples/alder-vale --target-u 10% --at 50mg/L\n  \
+        stillwell plan examples/alder-vale/method.toml --target-u 5% --at 11.3mgN/L --cell examples/cells/copper-strip.toml --lots 3\n  \
+        stillwell plan examples/alder-vale --target-u 1% --at 50mgNO3/L\n\n\
+        How strips differ comes from a folder's own standards, or from simulated lots of a cell; it is never supposed.\n\n\
+        Exit code 1: no number of replicates reaches the target, or none within what is allowed.")]
+    Plan(PlanArguments),
+    /// A bench sheet to print: stock, dilutions, glass, the uncertainty of each level.
+    #[command(
+        after_help = "Example:\n  stillwell prepare examples/alder-vale --bench examples/benches/alder-vale.toml\n  \
+        stillwell prepare examples/alder-vale --volume 100mL --accuracy 0.5%\n\n\
+        Exit code 1: some level is known less well than the method's level_relative_u states."
+    )]
+    Prepare(PrepareArguments),
     /// What a check looks at, why it matters, and what to do when it does not pass.
     #[command(after_help = "Example:\n  stillwell explain clipped-scan\n  stillwell explain")]
     Explain(ExplainArguments),

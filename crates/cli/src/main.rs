@@ -9,6 +9,7 @@
 //! This room holds no science: what it prints was computed, judged and worded below.
 
 mod args;
+mod bench_args;
 mod commands;
 mod exit;
 mod json;
@@ -51,6 +52,8 @@ fn run(command: Command) -> Result<(String, Outcome), Failure> {
         Command::Addition(arguments) => commands::addition::run(&arguments),
         Command::Twin(arguments) => commands::twin::run(&arguments),
         Command::Foresee(arguments) => commands::foresee::run(&arguments),
+        Command::Plan(arguments) => commands::plan::run(&arguments),
+        Command::Prepare(arguments) => commands::prepare::run(&arguments),
         Command::Explain(arguments) => commands::explain::run(&arguments),
         Command::Completions(arguments) => Ok(commands::completions::run(&arguments)),
         Command::Man(arguments) => commands::man::run(&arguments),

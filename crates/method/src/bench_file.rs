@@ -3,6 +3,7 @@
 //! Volumes alone stand for class A glass; a tolerance beside them replaces the table's.
 
 use stillwell_calibrate::{Balance, Bench, Flask, Pipette, PistonPipette, PreparationError};
+use stillwell_quantity::Analyte;
 
 use crate::file::section::{Bounds, Reader, Section};
 use crate::problem::Problems;
@@ -59,7 +60,40 @@ const USUAL_TOLERANCE: f64 = 0.002;
 const USUAL_TEMPERATURE_K: f64 = 4.0;
 const USUAL_DELIVERIES: u32 = 3;
 
+/// What stands in many laboratories, for those who name no bench of their own. Common practice, no source; the salt's purity is
+/// that of a usual label.
+const USUAL_BENCH: &str = r#"
+[stock]
+salt = "SALT"
+purity = 0.99
+purity_half_width = 0.005
+[balance]
+readability_mg = 0.1
+linearity_mg = 0.2
+repeatability_mg = 0.1
+smallest_mass_mg = 100
+[glass]
+flasks_ml = [50, 100, 250, 500, 1000]
+pipettes_ml = [1, 2, 5, 10, 20, 25]
+[need]
+volume_ml = 50
+"#;
+
 impl BenchPlan {
+    /// Class A glass, a balance that shows 0.1 mg and a usual salt of the analyte; `None` for an analyte without a usual salt.
+    ///
+    /// # Source
+    /// Common practice, no source.
+    pub fn usual(analyte: &Analyte) -> Option<Self> {
+        let salt = match analyte {
+            Analyte::Nitrate => "KNO3",
+            Analyte::Nitrite => "NaNO2",
+            Analyte::Ammonium => "NH4Cl",
+            Analyte::NitratePlusNitrite | Analyte::Named(_) => return None,
+        };
+        Self::parse("the usual bench", &USUAL_BENCH.replace("SALT", salt)).ok()
+    }
+
     /// Reads a bench file.
     ///
     /// # Errors

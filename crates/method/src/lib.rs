@@ -93,7 +93,7 @@ pub use inspect::{Inspection, inspect};
 pub use link::{CalibrationLink, DetectionClaim, Found, GroupKey, RawLink, ScanLink, SignalLink};
 pub use plan::{PlanRefusal, PlanReport, PlanRequest, layout_reason, layout_words, plan};
 pub use plan_basis::{NoBasis, PlanBasis, determine_lot_by_lot, plan_basis, scan_minutes};
-pub use prepare::{Preparation, PrepareError, prepare};
+pub use prepare::{Preparation, PrepareError, TOLERANCE_SOURCES, prepare};
 pub use problem::{Place, Problem, Problems};
 pub use raw_checks::RawChecked;
 pub use revision::Hash;

@@ -1,11 +1,12 @@
 //! The plan of a method: how many standards, strips and scans reach a target uncertainty, in sentences.
 
 use stillwell_calibrate::{
-    Layout, Limiting, LotUse, PartOfVariance, Plan, PlanDemands, PlanError, PlannedDesign, SpreadComponents,
-    plan_design,
+    Design, Layout, LevelPlan, Limiting, LotUse, PartOfVariance, Plan, PlanDemands, PlanError, PlannedDesign,
+    SpreadComponents, plan_design, promised_by,
 };
 
 use crate::file::{Method, WeightsPlan};
+use crate::finding::three_digits;
 
 /// A variance function is fitted to no fewer degrees of freedom between electrodes; the calibration refuses below.
 const REPLICATE_DF_FOR_WEIGHTS: u32 = 8;
@@ -41,6 +42,8 @@ pub struct PlanReport {
     pub plan: Plan,
     /// Unit and species of its levels.
     pub unit: String,
+    /// What the method's own levels and strips would give, with the scans of the design found; none where that is no design.
+    pub own: Option<PlannedDesign>,
     /// What limits it, and what would help.
     pub limits: String,
     /// Where the standards go and why, compared with the other layouts.
@@ -104,11 +107,28 @@ pub fn plan(
             limits: limits(&plan.design),
             placement: placement(&plan, &demands),
             remarks: remarks(&plan, &demands, components),
+            own: own(method, &plan, components, &demands),
             plan,
             unit,
         }),
         Err(error) => Err(PlanRefusal { words: refusal(&error, request), error }),
     }
+}
+
+fn own(
+    method: &Method,
+    plan: &Plan,
+    components: &SpreadComponents,
+    demands: &PlanDemands,
+) -> Option<PlannedDesign> {
+    let electrodes = method.calibration.electrodes;
+    let levels = method.calibration.levels.iter().map(|level| LevelPlan { level: *level, electrodes });
+    let design = Design {
+        levels: levels.collect(),
+        sample_electrodes: method.sample.electrodes,
+        ..plan.design.design.clone()
+    };
+    promised_by(components, &design, demands).ok()
 }
 
 fn remarks(plan: &Plan, demands: &PlanDemands, components: &SpreadComponents) -> Vec<String> {
@@ -141,6 +161,12 @@ fn remarks(plan: &Plan, demands: &PlanDemands, components: &SpreadComponents) ->
             demands.least_replicate_df
         ));
     }
+    remarks.push(
+        "a design other than the method's own belongs into a new revision; until then the chain warns of it"
+            .to_owned(),
+    );
+    remarks
+        .push("the detection limit is no part of this target; fewer or other standards move it".to_owned());
     remarks.push("strips for blanks, check standards and electrode controls come on top".to_owned());
     remarks
 }
@@ -161,8 +187,8 @@ fn placement(plan: &Plan, demands: &PlanDemands) -> String {
     );
     let chosen = plan.design.design.layout;
     format!(
-        "with no more standards, at {}: {}; taken: {}, where {}",
-        demands.level,
+        "with no more standards, at {}: {}; taken: {}: {}",
+        three_digits(demands.level),
         each.join(", "),
         layout_words(chosen),
         layout_reason(chosen)
@@ -184,7 +210,7 @@ pub fn layout_reason(layout: Layout) -> &'static str {
         Layout::Equidistant => "every part of the range is seen, and a bend shows anywhere",
         Layout::EndsAndMiddle => "the ends tell the slope best and the middle shows a bend",
         Layout::MoreAtLowest => {
-            "the lowest level, where strips spread least in absolute terms, ties the curve down for low samples"
+            "strips spread least at the lowest level, and more of them there tie the curve down for low samples"
         }
     }
 }
@@ -198,7 +224,7 @@ fn part_words(part: Limiting) -> &'static str {
     match part {
         PartOfVariance::Lots => "the spread between lots dominates",
         PartOfVariance::Standards => "the levels of the standards dominate",
-        PartOfVariance::Further => "temperature, dilution and recovery dominate",
+        PartOfVariance::Further => "temperature dominates",
         PartOfVariance::SampleElectrodes => "the spread between the sample's strips dominates",
         PartOfVariance::SampleScans => "the spread between scans dominates",
         PartOfVariance::Curve => "the calibration curve dominates",
@@ -223,7 +249,7 @@ fn refusal(error: &PlanError, request: &PlanRequest) -> String {
     let alone = |part: Limiting| match part {
         PartOfVariance::Lots => "between-lot spread",
         PartOfVariance::Standards => "the uncertainty of the standards",
-        PartOfVariance::Further => "temperature, dilution and recovery",
+        PartOfVariance::Further => "temperature",
         PartOfVariance::SampleElectrodes | PartOfVariance::SampleScans | PartOfVariance::Curve => {
             "what is shared"
         }
@@ -246,7 +272,7 @@ fn refusal(error: &PlanError, request: &PlanRequest) -> String {
             request.most_strips,
             request.most_sample_strips,
             request.most_scans,
-            request.level,
+            three_digits(request.level),
             part_words(*cause),
             advice(*cause)
         ),

@@ -75,6 +75,11 @@ impl PlanBasis {
     pub fn spread_relative_u(&self) -> f64 {
         1.0 / libm::sqrt(2.0 * self.electrode_degrees_of_freedom.max(1) as f64)
     }
+
+    /// Minutes that a method lets a strip wait before its scans.
+    pub fn wait_minutes(method: &Method) -> f64 {
+        method.sample.wait_s.unwrap_or(0.0) / 60.0
+    }
 }
 
 /// The chain with a calibration for each lot, whatever the method says: only so are strips and lots told apart.

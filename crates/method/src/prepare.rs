@@ -50,12 +50,23 @@ pub struct Preparation {
     pub unit: String,
     /// Numbered steps.
     pub steps: Vec<String>,
-    /// For each level above zero: value, standard uncertainty and what it is mostly made of.
-    pub levels: Vec<String>,
+    /// For each level above zero, what its standard uncertainty is mostly made of.
+    pub largest_parts: Vec<String>,
+    /// How far levels are off together, in a sentence.
+    pub correlation: String,
     /// Largest relative standard uncertainty of a level: what `level_relative_u` of the method must not be below.
     pub largest_relative_u: f64,
+    /// What `level_relative_u` of the method states; zero where it states nothing.
+    pub stated_relative_u: f64,
     /// Cautions, always shown.
-    pub cautions: [&'static str; 2],
+    pub cautions: [&'static str; 3],
+}
+
+impl Preparation {
+    /// Whether every level is known as well as the method states; nothing is missed where it states nothing.
+    pub fn meets_the_method(&self) -> bool {
+        self.stated_relative_u <= 0.0 || self.largest_relative_u <= self.stated_relative_u
+    }
 }
 
 /// The scheme that prepares a method's levels from what stands on the bench.
@@ -99,14 +110,17 @@ pub fn prepare(method: &Method, plan: &BenchPlan) -> Result<Preparation, Prepare
     let words = Words { bench: &plan.bench, sheet: &sheet, unit: &unit, stock: &plan.stock };
     Ok(Preparation {
         steps: words.steps(),
-        levels: words.levels(),
+        largest_parts: words.largest_parts(),
+        correlation: correlation(&sheet),
+        stated_relative_u: stated,
         largest_relative_u: sheet.levels().map(|level| level.relative_u).fold(0.0, f64::max),
         bench: plan.bench.clone(),
         unit,
         sheet,
         cautions: [
             REAGENT_CAUTION,
-            "Write down the mass that the balance shows and correct the levels by it; label each flask with level, date and stock.",
+            "Write down the mass that the balance shows and correct the levels by it; label each flask with level, unit, date and initials. How long the solutions keep is for the laboratory to show.",
+            "Dispose of leftovers as local rules say.",
         ],
     })
 }
@@ -166,11 +180,15 @@ impl Words<'_> {
                     StockPlan::Solution { .. } => "salt",
                 };
                 format!(
-                    "{}: weigh {mass_mg} mg of {salt} into the {flask} mL flask, fill to the mark: {made}",
+                    "{}: weigh {mass_mg} mg of {salt} into the {flask} mL flask, fill to the mark with supporting electrolyte: {made}",
                     self.name(place)
                 )
             }
-            Step::Bought => format!("{}: the certified solution, {made}", self.name(place)),
+            Step::Bought => format!(
+                "{}: the certified solution, {made}; it brings no electrolyte, and makes up {:.0} % of the highest level",
+                self.name(place),
+                100.0 * self.highest_level() / solution.concentration_mg_per_l
+            ),
             Step::Dilute { from, draw } => {
                 let with = match draw.tool {
                     Tool::Pipette(_) => String::new(),
@@ -191,6 +209,10 @@ impl Words<'_> {
         }
     }
 
+    fn highest_level(&self) -> f64 {
+        self.sheet.levels().map(|level| level.concentration_mg_per_l).fold(0.0, f64::max)
+    }
+
     fn name(&self, place: usize) -> String {
         match (place, self.sheet.solutions.get(place).and_then(|solution| solution.level_mg_per_l)) {
             (_, Some(level)) => format!("Level {}", five_digits(level)),
@@ -199,20 +221,14 @@ impl Words<'_> {
         }
     }
 
-    fn levels(&self) -> Vec<String> {
+    fn largest_parts(&self) -> Vec<String> {
         self.sheet
-            .levels()
-            .zip(&self.sheet.parts)
-            .map(|(level, parts)| {
-                let largest = parts.first().map_or_else(String::new, |(source, part)| {
-                    format!("; most of it from {} ({:.2} %)", self.source(*source), 100.0 * part)
-                });
-                format!(
-                    "{} {}: standard uncertainty {:.2} %{largest}",
-                    five_digits(level.concentration_mg_per_l),
-                    self.unit,
-                    100.0 * level.relative_u
-                )
+            .parts
+            .iter()
+            .map(|parts| {
+                parts.first().map_or_else(String::new, |(source, part)| {
+                    format!("{} ({:.2} %)", self.source(*source), 100.0 * part)
+                })
             })
             .collect()
     }
@@ -243,6 +259,29 @@ impl Words<'_> {
         }
     }
 }
+
+/// Correlation coefficients between the levels, from their covariance.
+fn correlation(sheet: &BenchSheet) -> String {
+    let at = |i: usize, j: usize| sheet.covariance.get(i).and_then(|row| row.get(j)).copied().unwrap_or(0.0);
+    let n = sheet.covariance.len();
+    let pairs = (0..n).flat_map(|i| (0..i).map(move |j| (i, j)));
+    let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
+    for (i, j) in pairs {
+        let coefficient = at(i, j) / libm::sqrt(at(i, i) * at(j, j));
+        (least, most) = (least.min(coefficient), most.max(coefficient));
+    }
+    if n < 2 {
+        return "There is one level; its error is the whole calibration's.".to_owned();
+    }
+    format!(
+        "All levels come from one stock and are off together (correlation {least:.2} to {most:.2}): \
+         more strips do not average this away, a second stock shows it."
+    )
+}
+
+/// What the tolerances of glass are taken from where a bench names volumes alone.
+pub const TOLERANCE_SOURCES: &str = "Class A flasks by ISO 1042:1998 and pipettes by ISO 648:2008, adjustable pipettes by ISO 8655-2 (that of \
+     1 mL read in an article that quotes it): all other tolerances from memory. Check them against the marks on the glass.";
 
 /// Five significant digits without trailing zeros.
 fn five_digits(value: f64) -> String {

@@ -49,7 +49,8 @@ impl SpreadComponents {
     ///
     /// # Source
     /// [`crate::ElectrodeComponents`] at unit weight times the curve's variance function, over the slope at the mean level. What
-    /// the promise is then worth is measured by simulation in this room's tests.
+    /// the promise is then worth is measured by simulation in this room's tests: 0.96 to 1.03 of what studies then state; up to 1.11
+    /// where the spread at level zero is a hundredth of that at the top, which a fitted function does not grant.
     pub fn from_calibrations(
         calibrations: &[&Calibration],
         lot_relative_sd: f64,

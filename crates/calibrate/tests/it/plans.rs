@@ -205,28 +205,41 @@ fn promises_from_lots_at_hand_are_what_studies_with_fitted_weights_state() {
     let own = design(Layout::Equidistant, &own, 3, 2);
     let ends = design(Layout::EndsAndMiddle, &[(0.0, 6), (50.0, 3), (100.0, 6)], 2, 1);
     let steps = design(Layout::Equidistant, &[(0.0, 5), (50.0, 5), (100.0, 5)], 3, 2);
-    let mut furthest: f64 = 1.0;
-    for (name, truth) in [
-        ("rising", components([1.0, 0.0, 0.0016], [0.25, 0.0, 0.0004])),
-        ("half", components([4.0, 0.0, 0.0008], [0.25, 0.0, 0.0001])),
-        ("constant", components([4.0, 0.0, 0.0], [1.0, 0.0, 0.0])),
-    ] {
-        for design in [&own, &ends, &steps] {
-            for level in [15.0, 50.0] {
-                let found = realised(&truth, design, level, &Weights::VarianceFunction);
-                for lots in [3, 12] {
-                    let ratio = promised_from_lots(&truth, &own, lots, design, level) / found;
-                    println!(
-                        "{name:8} {:?}, {lots:>2} lots, at {level}: promised over stated {ratio:.3}",
-                        design.layout
-                    );
-                    furthest = if (ratio - 1.0).abs() > (furthest - 1.0).abs() { ratio } else { furthest };
-                }
-            }
+    let ratios_of = |name: &str, truth: SpreadComponents| {
+        let cases = [&own, &ends, &steps].into_iter().flat_map(|design| [(design, 15.0), (design, 50.0)]);
+        let mut ratios = Vec::new();
+        for (design, level) in cases {
+            let found = realised(&truth, design, level, &Weights::VarianceFunction);
+            ratios.extend([3, 12].map(|lots| {
+                let ratio = promised_from_lots(&truth, &own, lots, design, level) / found;
+                println!(
+                    "{name:8} {:?}, {lots:>2} lots, at {level}: promised over stated {ratio:.3}",
+                    design.layout
+                );
+                ratio
+            }));
         }
-    }
-    println!("furthest: {furthest:.3}");
-    assert!((furthest - 1.0).abs() < 0.05, "{furthest}");
+        ratios
+    };
+    let usual = [
+        ratios_of("rising", components([1.0, 0.0, 0.0016], [0.25, 0.0, 0.0004])),
+        ratios_of("half", components([4.0, 0.0, 0.0008], [0.25, 0.0, 0.0001])),
+        ratios_of("constant", components([4.0, 0.0, 0.0], [1.0, 0.0, 0.0])),
+    ]
+    .concat();
+    let steep = ratios_of("steep", components([0.001, 0.0, 0.000_65], [0.0001, 0.0, 0.000_06]));
+    let range = |ratios: &[f64]| {
+        ratios
+            .iter()
+            .fold((f64::INFINITY, 0.0_f64), |(least, most), ratio| (least.min(*ratio), most.max(*ratio)))
+    };
+    println!("promised over stated: {:?}, steep {:?}", range(&usual), range(&steep));
+    let (least, most) = range(&usual);
+    assert!(least > 0.95 && most < 1.05, "{least} to {most}");
+    // A spread at zero of a hundredth of the top is less than a fitted function grants. Then the promise depends on the layout of the
+    // calibrations it came from: for another layout it is up to 11 % too large, never too small by more than 5 %.
+    let (least, most) = range(&steep);
+    assert!(least > 0.95 && most < 1.12, "{least} to {most}");
 }
 
 #[test]

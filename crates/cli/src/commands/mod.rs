@@ -12,6 +12,8 @@ pub(crate) mod foresee;
 pub(crate) mod inspect;
 pub(crate) mod man;
 mod new_folder;
+pub(crate) mod plan;
+pub(crate) mod prepare;
 mod text_files;
 pub(crate) mod twin;
 

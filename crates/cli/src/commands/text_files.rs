@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use stillwell_folder::{FolderError, METHOD_FILE};
 use stillwell_foresee::{CellModel, CircuitModel};
-use stillwell_method::{Method, Problems};
+use stillwell_method::{BenchPlan, Method, Problems};
 
 use crate::exit::Failure;
 
@@ -36,6 +36,10 @@ pub(super) fn cell_at(path: &Path) -> Result<CellModel, Failure> {
 
 pub(super) fn circuit_at(path: &Path) -> Result<CircuitModel, Failure> {
     parsed_at(path, CircuitModel::parse).map(|(circuit, _)| circuit)
+}
+
+pub(super) fn bench_at(path: &Path) -> Result<BenchPlan, Failure> {
+    parsed_at(path, BenchPlan::parse).map(|(bench, _)| bench)
 }
 
 fn parsed_at<T>(

@@ -42,7 +42,7 @@ pub(crate) fn run(arguments: &TwinArguments) -> Result<(String, Outcome), Failur
 }
 
 /// The circuit and its name; the handheld of the examples where none is given.
-fn circuit(path: Option<&Path>) -> Result<(CircuitModel, String), Failure> {
+pub(super) fn circuit(path: Option<&Path>) -> Result<(CircuitModel, String), Failure> {
     let Some(path) = path else {
         let text = alder_vale::CIRCUIT_TEXT;
         let model =

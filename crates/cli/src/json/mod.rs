@@ -2,11 +2,13 @@
 
 pub(crate) mod additions;
 pub(crate) mod budgets;
+pub(crate) mod bench_sheets;
 pub(crate) mod calibrations;
 pub(crate) mod chain;
 pub(crate) mod determinations;
 pub(crate) mod foresight;
 pub(crate) mod inspections;
+pub(crate) mod plans;
 pub(crate) mod scans;
 pub(crate) mod truth;
 

@@ -10,6 +10,7 @@ macro_rules! line {
 
 pub(crate) mod additions;
 pub(crate) mod budgets;
+pub(crate) mod bench_sheets;
 pub(crate) mod calibrations;
 pub(crate) mod chain;
 pub(crate) mod checks;
@@ -17,6 +18,7 @@ pub(crate) mod determinations;
 pub(crate) mod foresight;
 pub(crate) mod inspections;
 mod numbers;
+pub(crate) mod plans;
 pub(crate) mod scans;
 mod table;
 pub(crate) mod trade;

@@ -62,6 +62,8 @@ fn the_fields_of_every_document() {
         ("fields-evaluate", vec!["evaluate", "examples/alder-vale"]),
         ("fields-calibrate", vec!["calibrate", "examples/alder-vale"]),
         ("fields-inspect", vec!["inspect", "examples/alder-vale/wells-B2.txt"]),
+        ("fields-plan", vec!["plan", "examples/alder-vale", "--target-u", "5%", "--at", "50mg/L"]),
+        ("fields-prepare", vec!["prepare", "examples/alder-vale"]),
         ("fields-budget", vec!["budget", "examples/alder-vale", "--draws", "10000"]),
         ("fields-addition", vec!["addition", "examples/alder-vale-addition"]),
         ("fields-foresee", [&FORESEE[..], &["--vary", "adc_bits=8,16"]].concat()),

@@ -37,7 +37,9 @@ fn examples_of(command: &str) -> Vec<String> {
 /// A working folder as the examples suppose it: the scenario, the cells, a raw file and a method.
 fn workplace() -> tempfile::TempDir {
     let folder = tempfile::tempdir().expect("a temporary folder");
-    for examples in ["examples/alder-vale", "examples/alder-vale-addition", "examples/cells"] {
+    for examples in
+        ["examples/alder-vale", "examples/alder-vale-addition", "examples/benches", "examples/cells"]
+    {
         let copied = folder.path().join(examples);
         fs::create_dir_all(&copied).expect("made");
         for entry in fs::read_dir(root().join(examples)).expect("the examples") {
@@ -106,6 +108,16 @@ fn every_command_has_an_example_that_runs_as_documented() {
                  examples/cells/handheld.toml --trials 2 --vary adc_bits=8,16 --figure trade.svg",
                 1,
             ),
+            ("plan examples/alder-vale --target-u 10% --at 50mg/L", 0),
+            (
+                "plan examples/alder-vale/method.toml --target-u 5% --at 11.3mgN/L --cell \
+                 examples/cells/copper-strip.toml --lots 3",
+                0,
+            ),
+            // Standards and temperature alone are more.
+            ("plan examples/alder-vale --target-u 1% --at 50mgNO3/L", 1),
+            ("prepare examples/alder-vale --bench examples/benches/alder-vale.toml", 0),
+            ("prepare examples/alder-vale --volume 100mL --accuracy 0.5%", 0),
             ("explain clipped-scan", 0),
             ("explain", 0),
             ("completions bash > ~/.local/share/bash-completion/completions/stillwell", 0),

@@ -12,6 +12,7 @@ mod documents;
 mod examples;
 mod figures;
 mod pages;
+mod planning;
 mod simulated;
 #[path = "../../../folder/tests/it/small_study.rs"]
 mod small_study;

@@ -119,9 +119,21 @@ fn explain() {
 #[test]
 fn help_of_every_command() {
     assert_looks("help", &printed(&["--help"]));
-    for command in
-        ["determine", "inspect", "evaluate", "calibrate", "budget", "addition", "twin", "foresee", "explain", "completions", "man"]
-    {
+    for command in [
+        "determine",
+        "inspect",
+        "evaluate",
+        "calibrate",
+        "budget",
+        "addition",
+        "twin",
+        "foresee",
+        "plan",
+        "prepare",
+        "explain",
+        "completions",
+        "man",
+    ] {
         assert_looks(&format!("help-{command}"), &printed(&[command, "--help"]));
     }
 }
@@ -145,6 +157,19 @@ fn foresee() {
     assert_looks("foresee", &printed(&[&asked[..], &["--trials", "3"]].concat()));
     let varied = ["--trials", "2", "--vary", "adc_bits=8,10,16", "--vary", "range_a=1e-5,1e-4"];
     assert_looks("foresee-vary", &printed(&[&asked[..], &varied].concat()));
+}
+
+#[test]
+fn plan() {
+    let asked = ["plan", "examples/alder-vale", "--at", "50 mg/L as NO3-"];
+    assert_looks("plan", &printed(&[&asked[..], &["--target-u", "5%", "--samples", "20"]].concat()));
+    assert_looks("plan-refused", &printed(&[&asked[..], &["--target-u", "1%"]].concat()));
+}
+
+#[test]
+fn prepare() {
+    let bench = ["--bench", "examples/benches/alder-vale.toml"];
+    assert_looks("prepare", &printed(&[&["prepare", "examples/alder-vale"], &bench[..]].concat()));
 }
 
 #[test]

@@ -39,14 +39,17 @@ fn bench(text: &str) -> BenchPlan {
 #[test]
 fn bench_sheet_of_the_example() {
     let sheet = prepare(&method(), &bench(BENCH)).expect("a sheet");
-    for line in sheet.steps.iter().chain(&sheet.levels) {
+    for line in sheet.steps.iter().chain(&sheet.largest_parts) {
         println!("{line}");
     }
     assert_eq!(sheet.unit, "mg/L as NO₃⁻");
-    assert_eq!((sheet.steps.len(), sheet.levels.len()), (7, 5), "stock, five levels, the zero");
+    assert_eq!((sheet.steps.len(), sheet.largest_parts.len()), (7, 5), "stock, five levels, the zero");
     assert!(sheet.steps[0].contains("of KNO3 into the"));
     assert!(sheet.cautions[0].contains("safety data sheets"));
     assert!(sheet.largest_relative_u < 0.01);
+    // Purity, weighing and the stock's flask are shared: off together, but not wholly.
+    println!("{}", sheet.correlation);
+    assert!(sheet.correlation.contains("off together"));
     // 1 mg of potassium nitrate holds 0.6133 mg of nitrate.
     let stock = &sheet.sheet.solutions[0];
     let stillwell_calibrate::Step::Weigh { mass_mg } = stock.step else { unreachable!("weighed") };
@@ -91,6 +94,14 @@ fn bench_files_say_everything_that_is_wrong_at_once() {
 }
 
 #[test]
+fn a_bench_that_is_named_nowhere_is_a_usual_one() {
+    let usual = BenchPlan::usual(&stillwell_quantity::Analyte::Nitrate).expect("nitrate has a usual salt");
+    let sheet = prepare(&method(), &usual).expect("a sheet");
+    assert!(sheet.steps[0].contains("KNO3") && sheet.largest_relative_u < sheet.stated_relative_u);
+    assert_eq!(BenchPlan::usual(&stillwell_quantity::Analyte::NitratePlusNitrite), None);
+}
+
+#[test]
 fn a_certified_stock_needs_no_balance_and_own_glass_states_its_tolerance() {
     let text = r"
 [stock]
@@ -112,11 +123,11 @@ volume_ml = 50
 relative_u = 0.05
 ";
     let sheet = prepare(&method(), &bench(text)).expect("a sheet");
-    for line in sheet.steps.iter().chain(&sheet.levels) {
+    for line in sheet.steps.iter().chain(&sheet.largest_parts) {
         println!("{line}");
     }
     assert!(sheet.steps[0].contains("the certified solution"));
-    assert!(sheet.levels[0].contains("adjustable pipette's systematic error"));
+    assert!(sheet.largest_parts[0].contains("adjustable pipette's systematic error"));
 }
 
 fn request(target_relative_u: f64) -> PlanRequest {
