@@ -2,9 +2,9 @@
 //! directive asks, what measuring again could do.
 
 use stillwell_assure::{
-    BiasEvidence, BiasFinding, Budget, Component, DecisionCode, GuardedLimits, PerformanceCheck,
-    ReplicateUncertainty, SideBySide, TopDown, guarded_limits, performance_requirement, top_down,
-    within_laboratory,
+    BiasEvidence, BiasFinding, Budget, Component, DecisionCode, Estimate as Judged, GuardedLimits,
+    PerformanceCheck, ReplicateUncertainty, SideBySide, TopDown, guarded_limits, performance_requirement,
+    top_down, within_laboratory,
 };
 use stillwell_calibrate::{ElectrodeSignals, concentration};
 use stillwell_evaluate::signal_at;
@@ -18,6 +18,7 @@ use crate::determination::{Determination, Outcome, Report};
 use crate::file::{LimitPlan, Method};
 use crate::input::Input;
 use crate::link::CalibrationLink;
+use crate::sample::decided;
 
 /// Fewest results of check standards that usually stand for reproducibility: common practice, no source.
 const USUAL_RESULTS: usize = 8;
@@ -43,6 +44,8 @@ pub struct BatchChecks {
     pub unexplained_percent: f64,
     /// The expanded uncertainty of the determination with what is left in it, in the reporting unit; the interval as it is holds none of it.
     pub expanded_with: f64,
+    /// Limits that would be too close to call with it, although they are decided now.
+    pub undecided_with: Vec<String>,
 }
 
 impl BatchChecks {
@@ -125,7 +128,7 @@ pub fn beside(
     let (performance, performance_lacks) = performance(&input.method, calibration);
     Beside {
         batch_checks: calibration
-            .and_then(|link| batch_checks(&history, determination, link, &of.budget, level_u)),
+            .and_then(|link| batch_checks(&input.method, &history, determination, link, &of.budget)),
         top_down,
         top_down_lacks,
         performance,
@@ -143,12 +146,13 @@ fn coverage_of(determination: &Determination) -> f64 {
 }
 
 fn batch_checks(
+    method: &Method,
     history: &CheckHistory,
     determination: &Determination,
     calibration: &CalibrationLink,
     budget: &Budget,
-    level_relative_u: f64,
 ) -> Option<BatchChecks> {
+    let level_relative_u = method.calibration.level_relative_u;
     let is_of_batch =
         |check: &&CheckedLevel| check.batch == determination.batch && check.key == calibration.key;
     let checks: Vec<CheckedLevel> = history.checks.iter().filter(is_of_batch).cloned().collect();
@@ -164,21 +168,45 @@ fn batch_checks(
     let added = budget.value * unexplained_percent / 100.0;
     let u = libm::sqrt(budget.standard_uncertainty * budget.standard_uncertainty + added * added);
     let factor = budget.expanded(coverage).ok()?.coverage_factor;
-    let half_width = last.map(|last| {
-        let t = student_t_quantile(0.5 + 0.5 * coverage, first.degrees_of_freedom);
-        let relative = |check: &CheckedLevel| check.u_of_electrodes / check.level;
-        let (a, b) = (relative(first), relative(last));
-        100.0 * t * libm::sqrt(a * a + b * b)
-    });
     Some(BatchChecks {
         drift_percent: last.map(|last| last.error_percent() - first.error_percent()),
-        drift_half_width_percent: half_width,
+        drift_half_width_percent: last.map(|last| drift_half_width_percent(first, last, coverage)),
         rms_error_percent: libm::sqrt(seen),
         explained_percent: libm::sqrt(explained),
         unexplained_percent,
         expanded_with: factor * u,
+        undecided_with: undecided_with(method, determination, budget.value, factor * u),
         checks,
     })
+}
+
+/// The calibration is the same for both: only their electrodes count.
+fn drift_half_width_percent(first: &CheckedLevel, last: &CheckedLevel, coverage: f64) -> f64 {
+    let t = student_t_quantile(0.5 + 0.5 * coverage, first.degrees_of_freedom);
+    let relative = |check: &CheckedLevel| check.u_of_electrodes / check.level;
+    let (a, b) = (relative(first), relative(last));
+    100.0 * t * libm::sqrt(a * a + b * b)
+}
+
+/// Limits that are decided as reported and would not be with a wider interval.
+fn undecided_with(
+    method: &Method,
+    determination: &Determination,
+    value: f64,
+    half_width: f64,
+) -> Vec<String> {
+    let kind = method.analyte.reported_as.clone();
+    let coverage = coverage_of(determination);
+    let Ok(judged) = Judged::interval(kind, value - half_width, value, value + half_width, coverage) else {
+        return Vec::new();
+    };
+    let is_decided = |code| matches!(code, DecisionCode::Below | DecisionCode::Above);
+    let wider = decided(method, &judged);
+    let pairs = determination.decisions.iter().zip(&wider);
+    pairs
+        .filter(|(now, wider)| is_decided(now.code) && !is_decided(wider.code))
+        .map(|(now, _)| now.limit_id.clone())
+        .collect()
 }
 
 fn top_down_side(

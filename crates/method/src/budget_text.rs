@@ -71,6 +71,16 @@ pub const fn why_not_counted(component: Component) -> &'static str {
 }
 
 impl BatchChecks {
+    fn undecided(&self) -> String {
+        if self.undecided_with.is_empty() {
+            return String::new();
+        }
+        format!(
+            ", and the verdict against {} would be TOO CLOSE TO CALL: measure again before anything hangs on it",
+            self.undecided_with.join(", ")
+        )
+    }
+
     /// What they show that the interval does not hold.
     pub fn words(&self, unit: &QuantityKind) -> Vec<String> {
         let mut words = Vec::new();
@@ -94,7 +104,7 @@ impl BatchChecks {
                 "{errors}: {} % are seen in the check standards and not in the interval; with them U would be {} {unit}",
                 round_up(self.unexplained_percent, 2),
                 round_up(self.expanded_with, 2)
-            )
+            ) + &self.undecided()
         } else {
             format!("{errors}: covered by the interval, as far as {} moment(s) can show", self.checks.len())
         });

@@ -82,6 +82,9 @@ pub fn budget_figure(budget: &BudgetBars) -> String {
 }
 
 fn percent(share: f64) -> String {
+    if !share.is_finite() {
+        return "–".to_owned();
+    }
     // Adding zero takes the sign from minus zero.
     let whole = (100.0 * share).round() + 0.0;
     if whole < 1.0 && share > 0.0 { "below 1 %".to_owned() } else { format!("{whole:.0} %") }
@@ -152,7 +155,7 @@ fn intervals_drawn(budget: &BudgetBars, y: &mut f64) -> Markup {
     *y = bottom + LINE_HEIGHT * budget.limits.len() as f64;
     html! {
         (text("strong", (MARGIN, title_y), &shortened(&harmless(&budget.intervals_title), TEXT_WIDTH / 1.1)))
-        @for (index, (name, limit)) in budget.limits.iter().enumerate() {
+        @for (index, (name, limit)) in budget.limits.iter().filter(|(_, at)| at.is_finite()).enumerate() {
             @let words = shortened(&harmless(name), TEXT_WIDTH);
             @let half = 0.5 * width(&words) + MARGIN;
             @let x = at(*limit).clamp(half, (FIGURE_WIDTH - half).max(half));
@@ -160,7 +163,7 @@ fn intervals_drawn(budget: &BudgetBars, y: &mut f64) -> Markup {
             path class="line mark" d=(segment((at(*limit), top), (at(*limit), foot + 2.0))) {}
             (text("mark middle halo", (x, foot + LINE_HEIGHT - 4.0), &words))
         }
-        @for (index, (name, ends)) in budget.intervals.iter().enumerate() {
+        @for (index, (name, ends)) in budget.intervals.iter().filter(|(_, ends)| ends.iter().all(|end| end.is_finite())).enumerate() {
             @let middle = top + row * (index as f64 + 0.75);
             @let look = Look::of_series(index);
             @let [from, value, to] = ends.map(at);

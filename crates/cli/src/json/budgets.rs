@@ -161,6 +161,7 @@ struct CheckStandardsJson {
     rms_error_percent: f64,
     explained_percent: f64,
     unexplained_percent: f64,
+    undecided_with_unexplained: Vec<String>,
     words: Vec<String>,
     #[serde(flatten)]
     numbers: Map<String, Value>,
@@ -190,6 +191,7 @@ fn check_standards(page: &Page<'_>, found: &BatchChecks, unit: &str) -> CheckSta
         rms_error_percent: found.rms_error_percent,
         explained_percent: found.explained_percent,
         unexplained_percent: found.unexplained_percent,
+        undecided_with_unexplained: found.undecided_with.clone(),
         words: found.words(&page.method.analyte.reported_as),
         numbers: in_unit(unit, [("expanded_u_with_unexplained", Some(found.expanded_with))]),
     }

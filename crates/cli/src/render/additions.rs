@@ -56,8 +56,11 @@ fn row(series: &AdditionLink) -> Vec<String> {
         reading.unwrap_or_else(|| "–".to_owned()),
         matrix(series).to_owned(),
     ];
-    let is_withheld = series.withheld().next().is_some();
-    let words = series.decisions.iter().map(|d| verdict_word(series.is_refused(), is_withheld, d).to_owned());
+    let held = match &series.result {
+        None => Some(Effect::Refused),
+        Some(_) => series.withheld().next().map(|finding| finding.effect),
+    };
+    let words = series.decisions.iter().map(|decision| verdict_word(held, decision).to_owned());
     cells.extend(words);
     cells
         .push(series.result.as_ref().map_or("–".to_owned(), |found| found.estimate.n_electrodes.to_string()));

@@ -39,16 +39,19 @@ fn head(report: &Report) -> String {
 
 /// The words of a verdict in a table cell.
 pub(super) fn verdict(determination: &Determination, decision: &Decision) -> &'static str {
-    let is_refused = matches!(determination.outcome, Outcome::Refused);
-    verdict_word(is_refused, determination.withheld().next().is_some(), decision)
+    let held = match determination.outcome {
+        Outcome::Refused => Some(Effect::Refused),
+        _ => determination.withheld().next().map(|finding| finding.effect),
+    };
+    verdict_word(held, decision)
 }
 
-pub(super) fn verdict_word(is_refused: bool, is_withheld: bool, decision: &Decision) -> &'static str {
-    if is_refused {
-        return "UNKNOWN (refused)";
-    }
-    if is_withheld {
-        return "WITHHELD";
+/// The same, where a verdict may be held back by this effect.
+pub(super) fn verdict_word(held: Option<Effect>, decision: &Decision) -> &'static str {
+    match held {
+        Some(Effect::Refused) => return "UNKNOWN (refused)",
+        Some(_) => return "WITHHELD",
+        None => {}
     }
     match decision.code {
         DecisionCode::Below => "below",

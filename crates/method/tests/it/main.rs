@@ -10,6 +10,7 @@ mod additions;
 mod alder_vale;
 mod attacks;
 mod benches;
+mod beside;
 mod budgets;
 mod faults;
 mod properties;

@@ -4,10 +4,10 @@ use stillwell_method::{curves, determine};
 use stillwell_report::{
     AxisUnit, Spacing, TradePoint, TradeSeries, calibration_figure, overlay_figure, scan_figure,
 };
-use stillwell_report::{TradeStudy, trade_figure};
+use stillwell_report::{BudgetBars, TradeStudy, budget_figure, trade_figure};
 
 use crate::scenario;
-use crate::snapshots::study;
+use crate::snapshots::{budget, study};
 use crate::well_formed::complaint;
 
 fn hostile_names() -> [String; 6] {
@@ -118,4 +118,28 @@ fn nothing_to_draw_says_so() {
     }
     let input = scenario::input(|_| {});
     assert!(overlay_figure(&input.method, "none", &[], &[0]).contains("no data"));
+}
+
+#[test]
+fn a_budget_of_hostile_names_and_no_numbers_is_harmless() {
+    for name in hostile_names() {
+        let mut bars = budget();
+        bars.title.clone_from(&name);
+        bars.intervals_title.clone_from(&name);
+        for bar in &mut bars.bars {
+            bar.name.clone_from(&name);
+            bar.detail.clone_from(&name);
+        }
+        bars.limits[0].0.clone_from(&name);
+        bars.intervals[0].0.clone_from(&name);
+        assert_harmless(&budget_figure(&bars));
+    }
+    for number in [f64::NAN, f64::INFINITY, -1e300] {
+        let mut bars = budget();
+        bars.bars[0].share = number;
+        bars.intervals[0].1 = [number; 3];
+        bars.limits[0].1 = number;
+        assert_harmless(&budget_figure(&bars));
+    }
+    assert_harmless(&budget_figure(&BudgetBars::default()));
 }

@@ -1,7 +1,7 @@
 //! Figures for the eye: a change shows as a difference to be looked at, rendered.
 
 use stillwell_report::{AxisText, AxisUnit, Spacing, TradePoint, TradeSeries, TradeStudy, trade_figure};
-use stillwell_report::{calibration_figure, scan_figure};
+use stillwell_report::{BudgetBar, BudgetBars, budget_figure, calibration_figure, scan_figure};
 
 use stillwell_method::{curves, determine};
 
@@ -48,6 +48,35 @@ pub(crate) fn study() -> TradeStudy {
             series("100 µA", &[(10.0, 32.0), (12.0, 8.2), (16.0, 0.91), (24.0, 0.56)]),
         ],
     }
+}
+
+pub(crate) fn budget() -> BudgetBars {
+    let bar = |name: &str, share, is_observed| BudgetBar {
+        name: name.to_owned(),
+        share,
+        detail: "u 0.66; 16 degrees of freedom".to_owned(),
+        is_observed,
+    };
+    BudgetBars {
+        title: "Budget of W1".to_owned(),
+        remarks: vec!["Invented numbers.".to_owned()],
+        bars: vec![
+            bar("electrodes of the sample", 0.65, true),
+            bar("levels of the standards", 0.349, false),
+            bar("temperature", 0.001, false),
+        ],
+        intervals_title: "95 % intervals, mg/L as NO₃⁻".to_owned(),
+        intervals: vec![
+            ("reported".to_owned(), [48.6, 50.5, 52.4]),
+            ("check standards and spikes alone".to_owned(), [47.0, 50.5, 54.0]),
+        ],
+        limits: vec![("limit 50".to_owned(), 50.0)],
+    }
+}
+
+#[test]
+fn budget_of_a_sample() {
+    assert_seen("budget", &budget_figure(&budget()));
 }
 
 #[test]
