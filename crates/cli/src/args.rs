@@ -83,7 +83,8 @@ pub(crate) enum Command {
     Foresee(ForeseeArguments),
     /// How many standards, strips and scans reach a target uncertainty, and at what cost.
     #[command(after_help = "Example:\n  stillwell plan examples/alder-vale --target-u 10% --at 50mg/L\n  \
-        stillwell plan examples/alder-vale/method.toml --target-u 5% --at 11.3mgN/L --cell examples/cells/copper-strip.toml --lots 3\n  \
+        stillwell plan examples/alder-vale/method.toml --target-u 5% --at 11.3mgN/L \\\n      \
+        --cell examples/cells/copper-strip.toml --lots 3\n  \
         stillwell plan examples/alder-vale --target-u 1% --at 50mgNO3/L\n\n\
         How strips differ comes from a folder's own standards, or from simulated lots of a cell; it is never supposed.\n\n\
         Exit code 1: no number of replicates reaches the target, or none within what is allowed.")]
