@@ -6,6 +6,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use stillwell_foresee::Varied;
 
 use crate::bench_args::{PlanArguments, PrepareArguments};
+use crate::study_args::StudyArguments;
 
 /// From an electrochemical sensor's raw scans to concentrations that people act on.
 #[derive(Debug, Parser)]
@@ -60,6 +61,10 @@ pub(crate) enum Command {
         Exit code 1: some sample is not below every limit, is refused, or has its verdict withheld; or its matrix matters, or it \
         cannot be told whether it does.")]
     Addition(AdditionArguments),
+    /// Two minutes from nothing: an invented district's wells, simulated, determined, explained, left in a folder to play with.
+    #[command(after_help = "Example:\n  stillwell tour\n  stillwell tour --out practice\n\n\
+        Exit code 2 where the folder is not empty: nothing is overwritten.")]
+    Tour(TourArguments),
     /// A folder of simulated raw scans whose true answer is known, ready for `determine` and `calibrate`.
     #[command(
         after_help = "Example:\n  stillwell twin examples/alder-vale --cell examples/cells/copper-strip.toml --out practice\n  \
@@ -96,6 +101,16 @@ pub(crate) enum Command {
         Exit code 1: some level is known less well than the method's level_relative_u states."
     )]
     Prepare(PrepareArguments),
+    /// One file that remembers everything and can show that nothing was changed: raw scans, results, who approved what.
+    #[command(after_help = "Example:\n  stillwell study new wells.study --method method.toml --as ines\n  \
+        stillwell study add wells.study examples/alder-vale --as ines\n  \
+        stillwell study determine wells.study --as ines\n  \
+        stillwell study show wells.study\n  \
+        stillwell study history wells.study --of AV-02\n  \
+        stillwell study verify wells.study\n\n\
+        `determine`, `evaluate`, `calibrate`, `budget` and `addition` take a study wherever they take a folder. \
+        `stillwell study COMMAND --help` has an example of each command.")]
+    Study(StudyArguments),
     /// What a check looks at, why it matters, and what to do when it does not pass.
     #[command(after_help = "Example:\n  stillwell explain clipped-scan\n  stillwell explain")]
     Explain(ExplainArguments),
@@ -109,10 +124,20 @@ pub(crate) enum Command {
     Man(ManArguments),
 }
 
+/// Where the scans are.
+#[derive(Debug, Args)]
+pub(crate) struct Place {
+    /// Folder with method.toml, run-sheet.csv and the raw files; or a study.
+    pub(crate) folder: PathBuf,
+    /// Which series of a study, as `stillwell study show` numbers it, or `last`; needed where there are several.
+    #[arg(long, value_name = "N")]
+    pub(crate) series: Option<String>,
+}
+
 #[derive(Debug, Args)]
 pub(crate) struct FolderArguments {
-    /// Folder with method.toml, run-sheet.csv and the raw files.
-    pub(crate) folder: PathBuf,
+    #[command(flatten)]
+    pub(crate) place: Place,
     /// How the result is printed.
     #[arg(long, value_enum, default_value_t = Format::Table)]
     pub(crate) format: Format,
@@ -123,8 +148,8 @@ pub(crate) struct FolderArguments {
 
 #[derive(Debug, Args)]
 pub(crate) struct EvaluateArguments {
-    /// Folder with method.toml, run-sheet.csv and the raw files.
-    pub(crate) folder: PathBuf,
+    #[command(flatten)]
+    pub(crate) place: Place,
     /// How the result is printed.
     #[arg(long, value_enum, default_value_t = Format::Table)]
     pub(crate) format: Format,
@@ -139,8 +164,8 @@ pub(crate) struct EvaluateArguments {
 
 #[derive(Debug, Args)]
 pub(crate) struct CalibrateArguments {
-    /// Folder with method.toml, run-sheet.csv and the raw files.
-    pub(crate) folder: PathBuf,
+    #[command(flatten)]
+    pub(crate) place: Place,
     /// How the result is printed.
     #[arg(long, value_enum, default_value_t = Format::Table)]
     pub(crate) format: Format,
@@ -155,8 +180,8 @@ pub(crate) struct CalibrateArguments {
 
 #[derive(Debug, Args)]
 pub(crate) struct BudgetArguments {
-    /// Folder with method.toml, run-sheet.csv and the raw files.
-    pub(crate) folder: PathBuf,
+    #[command(flatten)]
+    pub(crate) place: Place,
     /// The sample, as the run sheet names it.
     #[arg(long, value_name = "SAMPLE")]
     pub(crate) sample: Option<String>,
@@ -176,14 +201,24 @@ pub(crate) struct BudgetArguments {
 
 #[derive(Debug, Args)]
 pub(crate) struct AdditionArguments {
-    /// Folder with method.toml, run-sheet.csv and the raw files.
-    pub(crate) folder: PathBuf,
+    #[command(flatten)]
+    pub(crate) place: Place,
     /// Only the series of this sample.
     #[arg(long, value_name = "SAMPLE")]
     pub(crate) sample: Option<String>,
     /// Draw each series into this file, which ends in .svg; where there are several, one file each with the sample in its name.
     #[arg(long, value_name = "FILE.svg")]
     pub(crate) figure: Option<PathBuf>,
+    /// How the result is printed.
+    #[arg(long, value_enum, default_value_t = Format::Table)]
+    pub(crate) format: Format,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct TourArguments {
+    /// Folder to write: one that is not there, or an empty one.
+    #[arg(long, value_name = "FOLDER", default_value = "tour")]
+    pub(crate) out: PathBuf,
     /// How the result is printed.
     #[arg(long, value_enum, default_value_t = Format::Table)]
     pub(crate) format: Format,

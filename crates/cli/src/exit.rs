@@ -5,6 +5,7 @@ use std::process::ExitCode;
 use stillwell_folder::FolderError;
 use stillwell_foresee::ForeseeError;
 use stillwell_method::Problem;
+use stillwell_study::StudyError;
 
 /// How a command ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -40,6 +41,8 @@ pub(crate) enum Failure {
     Problems(Vec<Problem>),
     /// What cannot be simulated or foreseen.
     Foresee(ForeseeError),
+    /// What a study refused or could not do.
+    Study(StudyError),
     /// One thing that the user named is not there.
     NotThere { what: String, cure: String },
 }
@@ -47,5 +50,14 @@ pub(crate) enum Failure {
 impl From<ForeseeError> for Failure {
     fn from(error: ForeseeError) -> Self {
         Self::Foresee(error)
+    }
+}
+
+impl From<StudyError> for Failure {
+    fn from(error: StudyError) -> Self {
+        match error {
+            StudyError::Content(found) => Self::Problems(found.problems),
+            other => Self::Study(other),
+        }
     }
 }

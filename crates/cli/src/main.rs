@@ -15,6 +15,7 @@ mod exit;
 mod json;
 mod progress;
 mod render;
+mod study_args;
 
 use std::io::Write as _;
 use std::process::ExitCode;
@@ -50,10 +51,12 @@ fn run(command: Command) -> Result<(String, Outcome), Failure> {
         Command::Calibrate(arguments) => commands::calibrate::run(&arguments),
         Command::Budget(arguments) => commands::budget::run(&arguments),
         Command::Addition(arguments) => commands::addition::run(&arguments),
+        Command::Tour(arguments) => commands::tour::run(&arguments),
         Command::Twin(arguments) => commands::twin::run(&arguments),
         Command::Foresee(arguments) => commands::foresee::run(&arguments),
         Command::Plan(arguments) => commands::plan::run(&arguments),
         Command::Prepare(arguments) => commands::prepare::run(&arguments),
+        Command::Study(arguments) => commands::study::run(&arguments),
         Command::Explain(arguments) => commands::explain::run(&arguments),
         Command::Completions(arguments) => Ok(commands::completions::run(&arguments)),
         Command::Man(arguments) => commands::man::run(&arguments),

@@ -3,6 +3,7 @@
 use std::io::{IsTerminal as _, Write as _};
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::mpsc::{RecvTimeoutError, channel};
 use std::time::{Duration, Instant};
 
 pub(crate) struct Progress {
@@ -56,4 +57,21 @@ impl Counter {
             progress.show(&format!("{} {done} of {}", self.what, self.of));
         }
     }
+}
+
+/// Does something that takes its time and cannot say how far it is: shows what is done and for how long.
+pub(crate) fn during<T>(what: &str, work: impl FnOnce() -> T) -> T {
+    let started = Instant::now();
+    std::thread::scope(|scope| {
+        let (done, waiting) = channel::<()>();
+        scope.spawn(move || {
+            let mut progress = Progress::new();
+            while waiting.recv_timeout(Duration::from_millis(500)) == Err(RecvTimeoutError::Timeout) {
+                progress.show(&format!("{what}, {} s", started.elapsed().as_secs()));
+            }
+        });
+        let found = work();
+        drop(done);
+        found
+    })
 }

@@ -110,6 +110,12 @@ pub enum Check {
     ExcludedScans,
     /// Too uncertain to be reported.
     IntervalUnbounded,
+    /// The study's record of the calibration forbids its use: withdrawn, refused by the approver, ended or past its day.
+    CalibrationNotInForce,
+    /// The lot was past its last day.
+    LotExpired,
+    /// The sample waited longer than its preservation allows.
+    HeldTooLong,
 }
 
 /// What a check is about, in the words that a person sees.
@@ -127,7 +133,7 @@ pub struct CheckText {
 
 impl Check {
     /// All checks in the order of the chain.
-    pub const ALL: [Self; 52] = [
+    pub const ALL: [Self; 55] = [
         Self::OverloadMarks,
         Self::ClippedScan,
         Self::TooFewPoints,
@@ -180,6 +186,9 @@ impl Check {
         Self::AdditionLine,
         Self::ExcludedScans,
         Self::IntervalUnbounded,
+        Self::CalibrationNotInForce,
+        Self::LotExpired,
+        Self::HeldTooLong,
     ];
 
     /// Identities of all checks.

@@ -55,6 +55,7 @@ pub(crate) fn text(check: Check) -> CheckText {
         | Check::LotNotCalibrated
         | Check::ExcludedScans
         | Check::IntervalUnbounded => sample(check),
+        Check::CalibrationNotInForce | Check::LotExpired | Check::HeldTooLong => study(check),
         _ => batch(check),
     }
 }
@@ -397,6 +398,30 @@ fn batch(check: Check) -> CheckText {
             "how much of a known addition was found again",
             "a poor recovery means that the matrix changes the sensitivity",
             "external calibration cannot be defended here: use standard addition",
+        ),
+    }
+}
+
+/// What only a study can know: approvals, withdrawals, last days, custody.
+fn study(check: Check) -> CheckText {
+    match check {
+        Check::CalibrationNotInForce => words(
+            "calibration-not-in-force",
+            "whether a study's record lets the calibration be used: not withdrawn, not refused by the approver, not ended, not past its day",
+            "a calibration that no longer counts says nothing about a sample, however well it fits",
+            "measure standards again and determine the sample off them; `stillwell study history` says who ended it and why",
+        ),
+        Check::LotExpired => words(
+            "lot-expired",
+            "the day of the measurement against the last day of the electrode lot in a study's lot record",
+            "old electrodes lose sensitivity, and then every result is too low",
+            "measure again on a lot within its last day, with its own standards",
+        ),
+        _ => words(
+            "held-too-long",
+            "the time from sampling to measurement against the holding time in a study's custody record",
+            "what was in the water may have been used up or formed while it waited",
+            "take a new sample and measure it within its holding time",
         ),
     }
 }

@@ -321,6 +321,11 @@ pub enum Withholding {
         /// The day of the measurement.
         measured: String,
     },
+    /// The approver refused the calibration.
+    CalibrationRefused {
+        /// Why.
+        what: String,
+    },
     /// The calibration was withdrawn.
     CalibrationWithdrawn {
         /// Why.

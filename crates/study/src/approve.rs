@@ -79,7 +79,7 @@ impl Study {
         let Some((record, key)) = known else {
             return Err(StudyError::not_allowed(
                 format!("the study does not know this key of {}", person.name()),
-                "record it first with `stillwell study key`",
+                "record it first with `stillwell study key add`",
             ));
         };
         if role.is_some_and(|role| role != key.role) {

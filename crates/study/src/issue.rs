@@ -1,13 +1,14 @@
 //! Issuing determinations: the chain is walked over one series, and what it found is recorded with all it came from.
 
-use stillwell_method::{Determination, Report, determine};
+use stillwell_method::{CalibrationLink, Determination, Report, determine};
 
 use crate::act::{Act, AsOf, CalibrationAct, Custody, DeterminationAct, Lot};
 use crate::error::StudyError;
 use crate::hash::Digest;
 use crate::ledger::{self, By, Record};
+use crate::look::says_the_same;
 use crate::numbered::{Numbered, named, numbered};
-use crate::result::{DeterminationResult, calibration_result, determination_result};
+use crate::result::{CalibrationResult, DeterminationResult, calibration_result, determination_result};
 use crate::series::{Recipe, borrowed_name};
 use crate::study::{MethodRevision, SOFTWARE, Study};
 use crate::validity::{Circumstances, measured_on};
@@ -48,6 +49,17 @@ pub(crate) struct Walked {
 }
 
 impl Walked {
+    pub(crate) fn of(
+        series: Record,
+        revision: Digest,
+        as_of: Vec<AsOf>,
+        borrowed: Vec<Digest>,
+        report: Report,
+    ) -> Self {
+        let results = results_of(&report, &borrowed);
+        Self { series, revision, as_of, borrowed, report, results }
+    }
+
     /// The determinations of the series itself with their results: those of borrowed method blanks are not issued again.
     pub(crate) fn own_results(&self) -> impl Iterator<Item = (&Determination, &DeterminationResult)> {
         self.results
@@ -93,8 +105,7 @@ impl Study {
         let (method, recorded) = (revision.method.clone(), revision.record);
         let recipe = Recipe { series, method, as_of: as_of.clone(), borrowed: &borrowed, from_text: false };
         let report = determine(&self.input_by(recipe)?);
-        let results = results_of(&report, &borrowed);
-        Ok(Walked { series: record, revision: recorded, as_of, borrowed, report, results })
+        Ok(Walked::of(record, recorded, as_of, borrowed, report))
     }
 
     pub(crate) fn issue(
@@ -123,33 +134,41 @@ impl Study {
     ) -> Result<Vec<Record>, StudyError> {
         let mut records = Vec::new();
         for link in &walked.report.calibrations {
-            let result = calibration_result(&walked.report, link);
-            let mut there = None;
-            for record in ledger::of_subject(transaction, &result.lot)? {
-                let Act::Calibration(act) = record.act()? else { continue };
-                let is_borrowed =
-                    walked.borrowed.contains(&record.hash) && act.result.channel == result.channel;
-                let is_same = act.series == walked.series.hash
-                    && act.revision == walked.revision
-                    && act.result == result;
-                if is_borrowed || is_same {
-                    there = Some(record);
+            let record = match self.calibration_on_record(walked, link)? {
+                (Some(record), _) => record,
+                (None, result) => {
+                    let act = CalibrationAct {
+                        series: walked.series.hash,
+                        revision: walked.revision,
+                        result,
+                        software: SOFTWARE.to_owned(),
+                    };
+                    self.append(transaction, by, &Act::Calibration(Box::new(act)))?
                 }
-            }
-            let record = if let Some(record) = there {
-                record
-            } else {
-                let act = CalibrationAct {
-                    series: walked.series.hash,
-                    revision: walked.revision,
-                    result,
-                    software: SOFTWARE.to_owned(),
-                };
-                self.append(transaction, by, &Act::Calibration(Box::new(act)))?
             };
             records.push(record);
         }
         Ok(records)
+    }
+
+    /// The record of a calibration of the report, if there is one, and what it says.
+    pub(crate) fn calibration_on_record(
+        &self,
+        walked: &Walked,
+        link: &CalibrationLink,
+    ) -> Result<(Option<Record>, CalibrationResult), StudyError> {
+        let result = calibration_result(&walked.report, link);
+        let mut there = None;
+        for record in ledger::of_subject(&self.connection, &result.lot)? {
+            let Act::Calibration(act) = record.act()? else { continue };
+            let is_borrowed = walked.borrowed.contains(&record.hash) && act.result.channel == result.channel;
+            let is_same =
+                act.series == walked.series.hash && act.revision == walked.revision && act.result == result;
+            if is_borrowed || is_same {
+                there = Some(record);
+            }
+        }
+        Ok((there, result))
     }
 
     /// The act as it would be recorded; what it replaces is not yet known.
@@ -186,7 +205,7 @@ impl Study {
     }
 
     /// The last record of a kind about something that has a name.
-    fn last_about(&self, subject: &str, kind: &str) -> Result<Option<Record>, StudyError> {
+    pub(crate) fn last_about(&self, subject: &str, kind: &str) -> Result<Option<Record>, StudyError> {
         if subject.is_empty() {
             return Ok(None);
         }
@@ -201,11 +220,7 @@ impl Study {
         by: &By,
     ) -> Result<IssuedDetermination, StudyError> {
         if let Some((record, before)) = self.last_issued(&act.series, &act.result)? {
-            let is_same = before.result == act.result
-                && before.revision == act.revision
-                && before.withheld == act.withheld
-                && before.calibration == act.calibration;
-            if is_same && !self.is_withdrawn(&record)? {
+            if says_the_same(&before, &act) && !self.is_withdrawn(&record)? {
                 return Ok(IssuedDetermination { record: record.hash, was_there: true, act: before });
             }
             act.replaces = Some(record.hash);
@@ -302,14 +317,14 @@ impl Study {
     }
 }
 
-fn as_lot(act: &Act) -> Option<&Lot> {
+pub(crate) fn as_lot(act: &Act) -> Option<&Lot> {
     match act {
         Act::Lot(lot) => Some(lot),
         _ => None,
     }
 }
 
-fn as_custody(act: &Act) -> Option<&Custody> {
+pub(crate) fn as_custody(act: &Act) -> Option<&Custody> {
     match act {
         Act::Custody(custody) => Some(custody),
         _ => None,

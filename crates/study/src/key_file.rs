@@ -25,6 +25,7 @@ const PASSES: u32 = 2;
 const MAX_FILE_BYTES: u64 = 16 * 1024;
 /// Shorter ones are guessed.
 const SHORTEST_PASSPHRASE: usize = 8;
+const NO_KEY: &str = "name a file that `stillwell study key make` made";
 
 /// A key file's content. Everything but the locked key is open to read.
 #[derive(Serialize, Deserialize)]
@@ -99,16 +100,10 @@ impl SigningPerson {
     /// A file that others may read, that is no key file, or that this passphrase does not open.
     pub fn unlock(path: &Path, passphrase: &str) -> Result<Self, StudyError> {
         refuse_if_others_may_read(path)?;
-        let mut text = String::new();
-        fs::File::open(path)
-            .and_then(|file| file.take(MAX_FILE_BYTES).read_to_string(&mut text))
-            .map_err(|error| StudyError::file(path, error))?;
-        let no_key = "name a file that `stillwell study key` made";
-        let file: KeyFile =
-            serde_json::from_str(&text).map_err(|_other_text| unusable(path, "is not a key file", no_key))?;
+        let file = read_key_file(path)?;
         let nonce = unhex(&file.nonce).and_then(|nonce| <[u8; 24]>::try_from(nonce).ok());
         let (Some(nonce), Some(locked), true) = (nonce, unhex(&file.locked_key), file.kind == KIND) else {
-            return Err(unusable(path, "is not a key file of this version", no_key));
+            return Err(unusable(path, "is not a key file of this version", NO_KEY));
         };
         let wrong =
             || unusable(path, "the passphrase does not open it, or the file was changed", "try again");
@@ -123,6 +118,15 @@ impl SigningPerson {
             return Err(wrong());
         }
         Ok(Self { name: file.name, key })
+    }
+
+    /// Name and public key of a key file, which are open to read: no passphrase is needed.
+    ///
+    /// # Errors
+    /// A file that cannot be read or is no key file.
+    pub fn open_part(path: &Path) -> Result<(String, Digest), StudyError> {
+        let file = read_key_file(path)?;
+        Ok((file.name, file.public_key))
     }
 
     /// Whose key it is.
@@ -148,6 +152,14 @@ impl KeyFile {
             .map(String::as_str)
             .join("\n")
     }
+}
+
+fn read_key_file(path: &Path) -> Result<KeyFile, StudyError> {
+    let mut text = String::new();
+    fs::File::open(path)
+        .and_then(|file| file.take(MAX_FILE_BYTES).read_to_string(&mut text))
+        .map_err(|error| StudyError::file(path, error))?;
+    serde_json::from_str(&text).map_err(|_other_text| unusable(path, "is not a key file", NO_KEY))
 }
 
 fn public_key(key: &SigningKey) -> Digest {

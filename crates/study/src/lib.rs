@@ -27,10 +27,12 @@ mod reading;
 
 mod borrow;
 mod issue;
+mod look;
 mod numbered;
 mod series;
 mod standing;
 mod validity;
+mod withholding;
 
 mod history;
 mod verify;
@@ -63,6 +65,7 @@ pub use history::{HistoryEntry, Touched};
 pub use issue::{Issued, IssuedDetermination};
 pub use key_file::SigningPerson;
 pub use ledger::{By, Record};
+pub use look::{LastIssued, Looked};
 pub use lot::LotStatement;
 pub use merge::Merged;
 pub use numbered::Numbered;

@@ -8,7 +8,7 @@ use crate::error::StudyError;
 use crate::hash::Digest;
 use crate::issue::Walked;
 use crate::ledger::{self, By};
-use crate::result::{DeterminationResult, digest_of};
+use crate::result::{DecisionText, DeterminationResult, digest_of};
 use crate::study::{MethodRevision, Study, revise};
 
 /// So many series are walked at once for each core; their reports are in memory together.
@@ -62,6 +62,12 @@ pub struct Brief {
 }
 
 impl Brief {
+    /// The expanded uncertainty: the larger half of the interval, so that value ± U covers it.
+    pub fn expanded_u(&self) -> Option<f64> {
+        let (value, [low, high]) = (self.value?, self.interval?);
+        Some((high - value).max(value - low))
+    }
+
     fn of(result: &DeterminationResult) -> Self {
         let numbers = result.numbers.as_ref();
         Self {
@@ -220,18 +226,21 @@ impl Reevaluation {
     }
 
     fn compare(&mut self, study: &Study, plan: &Planned, walked: &Walked) -> Result<(), StudyError> {
-        for (_, now) in walked.own_results() {
+        for (found, now) in walked.own_results() {
             let before = study.last_issued(&plan.series, now)?;
             if before.as_ref().is_some_and(|(_, before)| is_same(before, now)) {
                 self.n_same += 1;
                 continue;
             }
+            // A new calibration has no record yet that could forbid it.
+            let act = study.determination_act(walked, found, now, None)?;
+            let verdicts_before = before.as_ref().map_or(&[][..], |(_, before)| before.verdicts());
             self.differences.push(Difference {
                 series: plan.label.clone(),
                 sample: now.sample.clone(),
                 role: now.role.clone(),
                 batch: now.batch.clone(),
-                changed_verdicts: changed_verdicts(before.as_ref().map(|(_, act)| &act.result), now),
+                changed_verdicts: changed_verdicts(verdicts_before, act.verdicts()),
                 before: before.map(|(record, act)| (record.hash, Brief::of(&act.result))),
                 now: Brief::of(now),
             });
@@ -251,26 +260,21 @@ fn is_same(before: &DeterminationAct, now: &DeterminationResult) -> bool {
 }
 
 fn changed_verdicts(
-    before: Option<&DeterminationResult>,
-    now: &DeterminationResult,
+    before: &[DecisionText],
+    now: &[DecisionText],
 ) -> Vec<(String, Option<String>, Option<String>)> {
-    let code = |result: &DeterminationResult, limit: &str| {
-        result
-            .verdicts()
-            .iter()
-            .find(|decision| decision.limit == limit)
-            .map(|decision| decision.code.clone())
+    let code = |verdicts: &[DecisionText], limit: &str| {
+        verdicts.iter().find(|decision| decision.limit == limit).map(|decision| decision.code.clone())
     };
-    let mut limits: Vec<&String> = now.verdicts().iter().map(|decision| &decision.limit).collect();
-    let earlier = before.into_iter().flat_map(DeterminationResult::verdicts).map(|decision| &decision.limit);
-    for limit in earlier {
-        if !limits.contains(&limit) {
-            limits.push(limit);
+    let mut limits: Vec<&String> = Vec::new();
+    for decision in now.iter().chain(before) {
+        if !limits.contains(&&decision.limit) {
+            limits.push(&decision.limit);
         }
     }
     limits
         .into_iter()
-        .map(|limit| (limit.clone(), before.and_then(|before| code(before, limit)), code(now, limit)))
+        .map(|limit| (limit.clone(), code(before, limit), code(now, limit)))
         .filter(|(_, before, now)| before != now)
         .collect()
 }

@@ -45,6 +45,11 @@ pub struct FindingText {
 }
 
 impl FindingText {
+    /// Whether it keeps a verdict from being drawn.
+    pub fn is_withholding(&self) -> bool {
+        self.effect == "withheld" && self.overridden.is_none()
+    }
+
     fn of(finding: &Finding) -> Self {
         Self {
             check: finding.check.id().to_owned(),
@@ -167,8 +172,7 @@ pub struct DeterminationResult {
 impl DeterminationResult {
     /// The decisions that may be shown: none while the chain withholds them.
     pub fn verdicts(&self) -> &[DecisionText] {
-        let withholds = |finding: &FindingText| finding.effect == "withheld" && finding.overridden.is_none();
-        if self.findings.iter().any(withholds) { &[] } else { &self.decisions }
+        if self.findings.iter().any(FindingText::is_withholding) { &[] } else { &self.decisions }
     }
 
     /// What makes two results results of the same thing.
@@ -199,6 +203,13 @@ pub struct Numbers {
     /// Above the range: highest standard times the dilution, and how much more to dilute.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub range_end_and_dilute: Option<[f64; 2]>,
+}
+
+impl Numbers {
+    /// The expanded uncertainty: the larger half of the interval, so that value ± U covers it.
+    pub fn expanded_u(&self) -> Option<f64> {
+        Some((self.high? - self.value).max(self.value - self.low?))
+    }
 }
 
 /// A decision against a limit.

@@ -153,6 +153,17 @@ impl Study {
         self.revision_of(record)
     }
 
+    /// The current method file's text.
+    ///
+    /// # Errors
+    /// A file that cannot be read.
+    pub fn method_text(&self) -> Result<String, StudyError> {
+        match self.record(&self.method()?.record)?.act()? {
+            Act::Revision(revision) => content::text(&self.connection, &revision.text),
+            _ => Err(StudyError::damaged("its method is not where it should be")),
+        }
+    }
+
     /// The method revision of a record.
     pub(crate) fn revision(&self, hash: &Digest) -> Result<MethodRevision, StudyError> {
         self.revision_of(&self.record(hash)?)

@@ -2,7 +2,7 @@
 
 use stillwell_method::{Determination, Report};
 
-use crate::act::{Act, Custody, Lot, Trigger, Validity, Withholding};
+use crate::act::{Act, Custody, Lot, Trigger, Validity, Withholding, Word};
 use crate::day::{day, day_of, hours_between};
 use crate::error::StudyError;
 use crate::hash::Digest;
@@ -113,6 +113,9 @@ impl Study {
             }
         }
         found.extend(expired);
+        if let Some((Word::Refused, said)) = self.standing(calibration)?.approval {
+            found.push(Withholding::CalibrationRefused { what: said.reason });
+        }
         Ok(found)
     }
 }

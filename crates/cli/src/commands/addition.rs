@@ -7,7 +7,8 @@ use stillwell_calibrate::MatrixEffect;
 use stillwell_method::{AdditionLink, AdditionReport, Method, addition};
 use stillwell_report::addition_figure;
 
-use super::{figure, input_of};
+use super::figure;
+use super::source::input_of;
 use crate::args::{AdditionArguments, Format};
 use crate::exit::{Failure, Outcome};
 use crate::{json, render};
@@ -16,14 +17,17 @@ pub(crate) fn run(arguments: &AdditionArguments) -> Result<(String, Outcome), Fa
     if let Some(path) = &arguments.figure {
         figure::check_name(path)?;
     }
-    let input = input_of(&arguments.folder)?;
+    let (input, study) = input_of(&arguments.place)?;
     let mut report = addition(&input);
     choose(&mut report, arguments.sample.as_deref())?;
     let attention = report.series.iter().any(needs_attention);
     let mut text = match arguments.format {
         Format::Table => render::additions::table_for(&report),
-        Format::Json => json::text(&json::additions::of(&report)),
+        Format::Json => json::text(&json::study::from(json::additions::of(&report), study.as_ref())),
     };
+    if let (Some(study), Format::Table) = (&study, arguments.format) {
+        text.push_str(&render::study::beside::foot_of_additions(study));
+    }
     if let Some(path) = &arguments.figure {
         let paths = write_figures(&input.method, &report.series, path)?;
         if arguments.format == Format::Table {

@@ -10,7 +10,8 @@ use stillwell_method::{
 };
 use stillwell_report::budget_figure;
 
-use super::{figure, input_and_report_of};
+use super::figure;
+use super::source::{Opened, opened};
 use crate::args::{BudgetArguments, Format};
 use crate::exit::{Failure, Outcome};
 use crate::progress::Counter;
@@ -35,13 +36,13 @@ pub(crate) fn run(arguments: &BudgetArguments) -> Result<(String, Outcome), Fail
     if let Some(path) = &arguments.figure {
         figure::check_name(path)?;
     }
-    let (input, report) = input_and_report_of(&arguments.folder)?;
+    let Opened { input, report, study } = opened(&arguments.place)?;
     let determination = chosen(&input, &report, arguments.sample.as_deref())?;
     let found = taken_apart(&input, &report, determination, arguments);
     let page = Page {
         method: &input.method,
         report: &report,
-        folder: &arguments.folder,
+        folder: &arguments.place.folder,
         determination,
         is_named: arguments.sample.is_some(),
         found,
@@ -49,8 +50,11 @@ pub(crate) fn run(arguments: &BudgetArguments) -> Result<(String, Outcome), Fail
     };
     let mut text = match arguments.format {
         Format::Table => render::budgets::text(&page),
-        Format::Json => json::text(&json::budgets::of(&page)),
+        Format::Json => json::text(&json::study::from(json::budgets::of(&page), study.as_ref())),
     };
+    if let (Some(study), Format::Table) = (&study, arguments.format) {
+        text.push_str(&render::study::beside::foot(&report, study, true));
+    }
     if let (Some(path), Ok((of, beside))) = (&arguments.figure, &page.found) {
         figure::write(path, &budget_figure(&render::budgets::bars(&page, of, beside)))?;
         if arguments.format == Format::Table {

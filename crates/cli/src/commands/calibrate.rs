@@ -6,13 +6,14 @@ use std::path::{Path, PathBuf};
 use stillwell_method::{CalibrationLink, Method, Report};
 use stillwell_report::calibration_figure;
 
-use super::{figure, input_and_report_of};
+use super::figure;
+use super::source::{Opened, opened};
 use crate::args::{CalibrateArguments, Format};
 use crate::exit::{Failure, Outcome};
 use crate::{json, render};
 
 pub(crate) fn run(arguments: &CalibrateArguments) -> Result<(String, Outcome), Failure> {
-    let (input, report) = input_and_report_of(&arguments.folder)?;
+    let Opened { input, report, study } = opened(&arguments.place)?;
     if report.calibrations.is_empty() {
         return Err(Failure::NotThere {
             what: "the run sheet names no standard".to_owned(),
@@ -22,8 +23,11 @@ pub(crate) fn run(arguments: &CalibrateArguments) -> Result<(String, Outcome), F
     let attention = report.calibrations.iter().any(|calibration| !calibration.is_accepted());
     let mut text = match arguments.format {
         Format::Table => render::calibrations::table_for(&report),
-        Format::Json => json::text(&json::calibrations::of(&report)),
+        Format::Json => json::text(&json::study::from(json::calibrations::of(&report), study.as_ref())),
     };
+    if let (Some(study), Format::Table) = (&study, arguments.format) {
+        text.push_str(&render::study::beside::foot(&report, study, false));
+    }
     if let Some(path) = &arguments.figure {
         figure::check_name(path)?;
         let chosen = chosen(&report, arguments.lot.as_deref())?;

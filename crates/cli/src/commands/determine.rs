@@ -3,23 +3,28 @@
 use stillwell_assure::DecisionCode;
 use stillwell_method::{Determination, Outcome as Result_, Report};
 
-use super::report_of;
+use super::source::{Beside, Opened, opened};
 use crate::args::{FolderArguments, Format};
 use crate::exit::{Failure, Outcome};
 use crate::{json, render};
 
 pub(crate) fn run(arguments: &FolderArguments) -> Result<(String, Outcome), Failure> {
-    let report = report_of(&arguments.folder)?;
-    let outcome = Outcome::attention_if(needs_attention(&report));
-    let text = match (&arguments.show_chain, arguments.format) {
-        (Some(sample), format) => chain(&report, sample, format)?,
-        (None, Format::Table) => render::determinations::table_for(&report, &arguments.folder),
-        (None, Format::Json) => json::text(&json::determinations::of(&report)),
+    let Opened { report, study, .. } = opened(&arguments.place)?;
+    let study = study.as_ref();
+    let outcome =
+        Outcome::attention_if(needs_attention(&report) || study.is_some_and(Beside::needs_attention));
+    let mut text = match (&arguments.show_chain, arguments.format) {
+        (Some(sample), format) => chain(&report, sample, format, study)?,
+        (None, Format::Table) => render::determinations::table_for(&report, &arguments.place.folder, study),
+        (None, Format::Json) => json::text(&json::study::from(json::determinations::of(&report), study)),
     };
+    if let (Some(study), Format::Table) = (study, arguments.format) {
+        text.push_str(&render::study::beside::foot(&report, study, arguments.show_chain.is_some()));
+    }
     Ok((text, outcome))
 }
 
-fn chain(report: &Report, sample: &str, format: Format) -> Result<String, Failure> {
+fn chain(report: &Report, sample: &str, format: Format, study: Option<&Beside>) -> Result<String, Failure> {
     let found: Vec<_> = report.determinations.iter().filter(|d| d.sample == sample).collect();
     if found.is_empty() {
         let mut known: Vec<&str> = report.determinations.iter().map(|d| d.sample.as_str()).collect();
@@ -31,7 +36,7 @@ fn chain(report: &Report, sample: &str, format: Format) -> Result<String, Failur
     }
     Ok(match format {
         Format::Table => found.iter().map(|d| render::chain::text(report, d)).collect::<Vec<_>>().join("\n"),
-        Format::Json => json::text(&json::chain::of(report, &found)),
+        Format::Json => json::text(&json::study::from(json::chain::of(report, &found), study)),
     })
 }
 

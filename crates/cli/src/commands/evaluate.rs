@@ -3,18 +3,22 @@
 use stillwell_method::{Found, Input, Report, Role, ScanLink, curves};
 use stillwell_report::scan_figure;
 
-use super::{figure, input_and_report_of};
+use super::figure;
+use super::source::{Opened, opened};
 use crate::args::{EvaluateArguments, Format};
 use crate::exit::{Failure, Outcome};
 use crate::{json, render};
 
 pub(crate) fn run(arguments: &EvaluateArguments) -> Result<(String, Outcome), Failure> {
-    let (input, report) = input_and_report_of(&arguments.folder)?;
+    let Opened { input, report, study } = opened(&arguments.place)?;
     let refused = report.scans.iter().any(|scan| scan.counts() && scan.is_refused());
     let mut text = match arguments.format {
         Format::Table => render::scans::table_for(&report),
-        Format::Json => json::text(&json::scans::of(&report)),
+        Format::Json => json::text(&json::study::from(json::scans::of(&report), study.as_ref())),
     };
+    if let (Some(study), Format::Table) = (&study, arguments.format) {
+        text.push_str(&render::study::beside::foot(&report, study, false));
+    }
     if let Some(path) = &arguments.figure {
         figure::check_name(path)?;
         let drawn = drawn(&input, &report, arguments.scan.as_deref())?;

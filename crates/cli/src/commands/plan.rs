@@ -10,10 +10,10 @@ use stillwell_method::{
 };
 use stillwell_quantity::{Concentration, QuantityError, ReadingNote};
 
-use super::input_of;
+use super::source::{input_of, is_a_study};
 use super::text_files::{cell_at, method_of};
 use super::twin::{circuit, name_of};
-use crate::args::Format;
+use crate::args::{Format, Place};
 use crate::bench_args::PlanArguments;
 use crate::exit::{Failure, Outcome};
 use crate::progress::Counter;
@@ -113,13 +113,14 @@ fn reports(arguments: &PlanArguments, method: &Method, text: &str) -> Result<(Ve
         );
         return Ok((reports, source));
     }
-    let own = || arguments.method.join(RUN_SHEET).is_file().then_some(arguments.method.as_path());
+    let is_place = arguments.method.join(RUN_SHEET).is_file() || is_a_study(&arguments.method)?;
+    let own = || is_place.then_some(arguments.method.as_path());
     let folder: &Path = arguments.from.as_deref().or_else(own).ok_or_else(|| Failure::NotThere {
         what: "nothing is known of how strips differ, and nothing is supposed".to_owned(),
         cure: "name a folder with standards (--from FOLDER), or a cell whose strips the twin simulates (--cell CELL.toml)"
             .to_owned(),
     })?;
-    let report = determine_lot_by_lot(&input_of(folder)?);
+    let report = determine_lot_by_lot(&input_of(&Place { folder: folder.to_owned(), series: None })?.0);
     Ok((vec![report], format!("the standards of {}", folder.display())))
 }
 

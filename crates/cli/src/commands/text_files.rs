@@ -5,7 +5,9 @@ use std::path::{Path, PathBuf};
 use stillwell_folder::{FolderError, METHOD_FILE};
 use stillwell_foresee::{CellModel, CircuitModel};
 use stillwell_method::{BenchPlan, Method, Problems};
+use stillwell_study::Study;
 
+use super::source::is_a_study;
 use crate::exit::Failure;
 
 pub(super) fn bytes_at(path: &Path) -> Result<Vec<u8>, Failure> {
@@ -24,8 +26,12 @@ pub(super) fn method_at(path: &Path) -> Result<(Method, String), Failure> {
     parsed_at(path, Method::parse)
 }
 
-/// The same, where the path may be that of a folder with the method in it.
+/// The same, where the path may be that of a folder or a study with the method in it.
 pub(super) fn method_of(path: &Path) -> Result<(Method, String), Failure> {
+    if is_a_study(path)? {
+        let study = Study::open_to_read(path)?;
+        return Ok((study.method()?.method, study.method_text()?));
+    }
     let inside: PathBuf = path.join(METHOD_FILE);
     method_at(if path.is_dir() { &inside } else { path })
 }

@@ -1,8 +1,8 @@
 //! What machines read: full precision, units in the field names. Fields are only ever added.
 
 pub(crate) mod additions;
-pub(crate) mod budgets;
 pub(crate) mod bench_sheets;
+pub(crate) mod budgets;
 pub(crate) mod calibrations;
 pub(crate) mod chain;
 pub(crate) mod determinations;
@@ -10,6 +10,8 @@ pub(crate) mod foresight;
 pub(crate) mod inspections;
 pub(crate) mod plans;
 pub(crate) mod scans;
+pub(crate) mod study;
+pub(crate) mod tour;
 pub(crate) mod truth;
 
 use serde::Serialize;

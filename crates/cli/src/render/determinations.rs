@@ -6,19 +6,21 @@ use stillwell_assure::{Decision, DecisionCode};
 use stillwell_method::{Determination, Effect, Finding, Outcome, Report, Role};
 
 use super::numbers::result;
+use super::study::beside::cell;
 use super::table::table;
 use super::{findings, wrapped};
+use crate::commands::source::Beside;
 
-pub(crate) fn table_for(report: &Report, folder: &Path) -> String {
+pub(crate) fn table_for(report: &Report, folder: &Path, study: Option<&Beside>) -> String {
     let mut text = head(report);
-    text.push_str(&results(report));
+    text.push_str(&results(report, study));
     text.push_str(&legend(report));
     for determination in &report.determinations {
         text.push_str(&in_words(report, determination));
     }
     text.push_str(&batch_findings(report));
     text.push_str(&cautions(report));
-    text.push_str(&next(report, folder));
+    text.push_str(&next(report, folder, study));
     text
 }
 
@@ -61,7 +63,7 @@ pub(super) fn verdict_word(held: Option<Effect>, decision: &Decision) -> &'stati
     }
 }
 
-fn results(report: &Report) -> String {
+fn results(report: &Report, study: Option<&Beside>) -> String {
     if report.determinations.is_empty() {
         return "the run sheet names no sample: nothing is determined\n".to_owned();
     }
@@ -76,7 +78,11 @@ fn results(report: &Report) -> String {
         vec!["sample".to_owned(), format!("{}, {}", report.method.analyte, report.method.reported_as)];
     header.extend(limits);
     header.push(">strips".to_owned());
-    let rows: Vec<Vec<String>> = report.determinations.iter().map(row).collect();
+    let mut rows: Vec<Vec<String>> = report.determinations.iter().map(row).collect();
+    if let Some(study) = study {
+        header.push("in the study".to_owned());
+        rows.iter_mut().enumerate().for_each(|(place, cells)| cells.push(cell(study, place)));
+    }
     table(&header.iter().map(String::as_str).collect::<Vec<_>>(), &rows)
 }
 
@@ -90,7 +96,7 @@ fn row(determination: &Determination) -> Vec<String> {
     cells
 }
 
-fn name(determination: &Determination) -> String {
+pub(super) fn name(determination: &Determination) -> String {
     match determination.role {
         Role::Sample => determination.sample.clone(),
         role => format!("{} ({})", determination.sample, role.word()),
@@ -203,7 +209,9 @@ pub(super) fn cautions_of(decisions: &[&Decision]) -> String {
     text
 }
 
-fn next(report: &Report, folder: &Path) -> String {
+fn next(report: &Report, folder: &Path, study: Option<&Beside>) -> String {
+    let series = study.filter(|study| !study.is_only_series);
+    let series = series.map_or_else(String::new, |study| format!(" --series {}", study.series));
     let sample = report
         .determinations
         .iter()
@@ -211,7 +219,7 @@ fn next(report: &Report, folder: &Path) -> String {
         .or(report.determinations.first());
     sample.map_or_else(String::new, |sample| {
         format!(
-            "\nhow a number came about: stillwell determine {} --show-chain {}\n",
+            "\nhow a number came about: stillwell determine {}{series} --show-chain {}\n",
             folder.display(),
             sample.sample
         )

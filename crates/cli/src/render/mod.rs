@@ -9,8 +9,8 @@ macro_rules! line {
 }
 
 pub(crate) mod additions;
-pub(crate) mod budgets;
 pub(crate) mod bench_sheets;
+pub(crate) mod budgets;
 pub(crate) mod calibrations;
 pub(crate) mod chain;
 pub(crate) mod checks;
@@ -20,7 +20,9 @@ pub(crate) mod inspections;
 mod numbers;
 pub(crate) mod plans;
 pub(crate) mod scans;
+pub(crate) mod study;
 mod table;
+pub(crate) mod tour;
 pub(crate) mod trade;
 pub(crate) mod truth;
 
@@ -44,6 +46,7 @@ pub(crate) fn failure(failure: &Failure) -> String {
         Failure::Folder { error, .. } => format!("error: {error}"),
         Failure::Problems(found) => problems(found),
         Failure::Foresee(error) => wrapped("error: ", &error.to_string()),
+        Failure::Study(error) => format!("error: {error}"),
         Failure::NotThere { what, cure } => format!("error: {what}\n  cure: {cure}"),
     }
 }

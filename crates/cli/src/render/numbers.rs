@@ -56,3 +56,8 @@ pub(super) fn given(value: f64, unit: &str) -> String {
     let digits = digits.trim_end_matches('0').trim_end_matches('.');
     format!("{digits} {prefix}{unit}").trim_end().to_owned()
 }
+
+/// `1 record`, `17 records`; a word that ends in s keeps its form.
+pub(super) fn counted(n: usize, word: &str) -> String {
+    if n == 1 || word.ends_with('s') { format!("{n} {word}") } else { format!("{n} {word}s") }
+}

@@ -16,4 +16,5 @@ mod planning;
 mod simulated;
 #[path = "../../../folder/tests/it/small_study.rs"]
 mod small_study;
+mod tour;
 mod truth;

@@ -1,0 +1,111 @@
+//! `study determine` and `study correct`: results that go on record.
+
+use stillwell_study::{By, Digest, Issued, Study};
+
+use super::source::series_of;
+use super::{Receipt, Shown, routine, scan_of};
+use crate::exit::{Failure, Outcome};
+use crate::progress::during;
+use crate::study_args::{CorrectArguments, IssueArguments};
+
+pub(super) fn determine(arguments: &IssueArguments) -> Result<(String, Outcome), Failure> {
+    let by = routine(&arguments.by, "results issued")?;
+    let mut study = Study::open_now(&arguments.study)?;
+    let series: Vec<(String, Digest)> = match &arguments.series {
+        None => study.series()?.into_iter().map(|one| (one.label, one.record.hash)).collect(),
+        Some(name) => {
+            let one = series_of(&study, Some(name))?;
+            vec![(one.label, one.record.hash)]
+        }
+    };
+    if series.is_empty() {
+        series_of(&study, None)?;
+    }
+    let (receipt, outcome) = issued(&mut study, &series, &by)?;
+    Ok((receipt.printed(arguments.format), outcome))
+}
+
+pub(super) fn correct(arguments: &CorrectArguments) -> Result<(String, Outcome), Failure> {
+    let by = By::new(&arguments.by.actor, &arguments.by.reason)?;
+    let mut study = Study::open_now(&arguments.study)?;
+    let target = study.determination(&arguments.result)?;
+    if let Some(later) = &target.standing.replaced_by {
+        return Err(Failure::NotThere {
+            what: format!("result {} was replaced at {} by {}", target.label, later.at_utc, later.by),
+            cure: format!(
+                "correct the one that took its place: stillwell study history --of {}",
+                target.act.result.sample
+            ),
+        });
+    }
+    let scans = arguments.exclude.iter().map(|text| scan_of(text)).collect::<Result<Vec<_>, _>>()?;
+    let mut records = Vec::new();
+    for scan in &scans {
+        records.push(study.exclude(&target.act.series, scan, &by)?);
+    }
+    let label = series_label(&study, &target.act.series)?;
+    let (mut receipt, outcome) = issued(&mut study, &[(label, target.act.series)], &by)?;
+    let left_out = scans.iter().map(|scan| format!("{} is left out from now on", scan.label()));
+    receipt.said.splice(0..0, left_out);
+    records.append(&mut receipt.records);
+    receipt.records = records;
+    let now = study.determination(&target.record.hash.to_string())?;
+    receipt.said.push(match &now.standing.replaced_by {
+        Some(_) => format!("result {} is kept, and replaced by the one that names it", target.label),
+        None => format!("result {} comes out as before, and stands as it is", target.label),
+    });
+    Ok((receipt.printed(arguments.format), outcome))
+}
+
+fn series_label(study: &Study, series: &Digest) -> Result<String, Failure> {
+    let all = study.series()?;
+    Ok(all.into_iter().find(|one| one.record.hash == *series).map(|one| one.label).unwrap_or_default())
+}
+
+/// Determines series one after another; each is one transaction.
+fn issued(study: &mut Study, series: &[(String, Digest)], by: &By) -> Result<(Receipt, Outcome), Failure> {
+    let before = study.anchor()?;
+    let mut said = Vec::new();
+    let mut wanted: Vec<Digest> = Vec::new();
+    let mut records = Vec::new();
+    for (label, hash) in series {
+        let issued = during(&format!("determining series {label}"), || study.determine(hash, by))?;
+        said.push(in_words(label, &issued));
+        wanted.extend(issued.determinations.iter().map(|one| one.record));
+        let on_record = issued.determinations.iter().map(|one| &one.record).chain(&issued.calibrations);
+        for record in on_record {
+            let record = study.record(record)?;
+            if record.chain == before.chain && record.seq > before.seq {
+                records.push(record);
+            }
+        }
+    }
+    records.sort_by_key(|record| record.seq);
+    records.dedup();
+    let mut results = study.determinations()?;
+    results.retain(|one| wanted.contains(&one.record.hash));
+    let results = Shown::all(study, results)?;
+    let attention = results.is_empty() || results.iter().any(Shown::needs_attention);
+    let mut receipt = Receipt::of(study, "", records)?;
+    (receipt.said, receipt.results) = (said, results);
+    if receipt.results.iter().any(|shown| !shown.one.standing.is_approved()) {
+        receipt.hints.push(
+            "what is not approved waits for another person's word: stillwell study approve; verdicts in full: \
+             stillwell determine on this study"
+                .to_owned(),
+        );
+    }
+    Ok((receipt, Outcome::attention_if(attention)))
+}
+
+fn in_words(label: &str, issued: &Issued) -> String {
+    let n_there = issued.determinations.iter().filter(|one| one.was_there).count();
+    let n_replacing =
+        issued.determinations.iter().filter(|one| !one.was_there && one.act.replaces.is_some()).count();
+    let n_new = issued.determinations.len() - n_there;
+    format!(
+        "series {label}: {n_new} results issued, {n_replacing} of them in place of an earlier one; {n_there} stood \
+         on record already; {} calibrations",
+        issued.calibrations.len()
+    )
+}

@@ -1,0 +1,228 @@
+//! Results on record: their numbers, verdicts and standing in a table.
+
+use std::path::Path;
+
+use stillwell_quantity::{round_down, round_to_uncertainty, round_up};
+use stillwell_study::{Anchor, CalibrationAct, DeterminationResult, Numbered, Series};
+
+use super::super::table::table;
+use super::{head, time, wrapped};
+use crate::commands::study::{Overview, Shown};
+
+/// `17.6 ± 1.9`, `not detected, < 3.2`, `above 97`, `refused`, as the determination was issued.
+pub(crate) fn number(result: &DeterminationResult) -> String {
+    let Some(numbers) = &result.numbers else { return "refused".to_owned() };
+    match (result.outcome.as_str(), numbers.expanded_u()) {
+        ("quantified", Some(expanded_u)) => {
+            let rounded = round_to_uncertainty(numbers.value, expanded_u);
+            format!("{} ± {}", rounded.value, rounded.expanded_u)
+        }
+        ("above-range", _) => format!("above {}", round_down(numbers.value, 2)),
+        ("below-quantification", _) => format!("detected, < {}", round_up(numbers.value, 2)),
+        ("not-detected", _) => format!("not detected, < {}", round_up(numbers.value, 2)),
+        (other, _) => other.to_owned(),
+    }
+}
+
+/// The number with its unit.
+pub(crate) fn quantity(result: &DeterminationResult) -> String {
+    format!("{} {}", number(result), result.unit).trim_end().to_owned()
+}
+
+/// The sample, and its role where it is not simply that.
+pub(crate) fn sample(result: &DeterminationResult) -> String {
+    if result.role == "sample" {
+        result.sample.clone()
+    } else {
+        format!("{} ({})", result.sample, result.role)
+    }
+}
+
+/// The verdict against one limit in a word. A result that no longer counts has none.
+pub(crate) fn verdict(shown: &Shown, limit: &str) -> &'static str {
+    let act = &shown.one.act;
+    if !shown.one.standing.counts() {
+        return "–";
+    }
+    if act.result.numbers.is_none() {
+        return "UNKNOWN (refused)";
+    }
+    if shown.is_withheld() {
+        return "WITHHELD";
+    }
+    let code = act.verdicts().iter().find(|one| one.limit == limit).map(|one| one.code.as_str());
+    match code {
+        Some("below") => "below",
+        Some("above") => "ABOVE",
+        Some("too-close-to-call") => "TOO CLOSE TO CALL",
+        Some(_) => "UNKNOWN",
+        None => "–",
+    }
+}
+
+/// Verdicts of all limits, `who-nitrate below, us-nitrate ABOVE`.
+pub(crate) fn verdicts(shown: &Shown) -> String {
+    let decisions = shown.one.act.result.decisions.iter();
+    let all: Vec<String> =
+        decisions.map(|one| format!("{} {}", one.limit, verdict(shown, &one.limit))).collect();
+    all.join(", ")
+}
+
+/// A table of results, and below it why a verdict is withheld and what came of a result.
+pub(crate) fn list(results: &[Shown]) -> String {
+    let mut limits: Vec<&str> = Vec::new();
+    for one in results.iter().flat_map(|shown| &shown.one.act.result.decisions) {
+        if !limits.contains(&one.limit.as_str()) {
+            limits.push(&one.limit);
+        }
+    }
+    let mut units: Vec<&str> = results.iter().map(|shown| shown.one.act.result.unit.as_str()).collect();
+    units.retain(|unit| !unit.is_empty());
+    units.sort_unstable();
+    units.dedup();
+    let is_one_unit = units.len() < 2;
+    let unit = if is_one_unit { units.first().copied().unwrap_or("result") } else { "result" };
+    let mut header = vec![">result", "sample", unit];
+    header.extend(&limits);
+    header.push("standing");
+    let rows: Vec<Vec<String>> = results
+        .iter()
+        .map(|shown| {
+            let result = &shown.one.act.result;
+            let value = if is_one_unit { number(result) } else { quantity(result) };
+            let mut cells = vec![shown.one.label.clone(), sample(result), value];
+            cells.extend(limits.iter().map(|limit| verdict(shown, limit).to_owned()));
+            cells.push(standing(shown));
+            cells
+        })
+        .collect();
+    let mut text = table(&header, &rows);
+    for shown in results {
+        text.push_str(&withheld(shown));
+    }
+    text
+}
+
+fn standing(shown: &Shown) -> String {
+    let standing = &shown.one.standing;
+    match (&standing.withdrawn, &standing.replaced_by, &standing.approval) {
+        (None, None, Some((_, said))) => format!("{} by {}", standing.word(), said.by),
+        _ => standing.word().to_owned(),
+    }
+}
+
+/// Why no verdict is drawn from a result that counts.
+pub(crate) fn withheld(shown: &Shown) -> String {
+    if !shown.one.standing.counts() || shown.one.act.result.numbers.is_none() {
+        return String::new();
+    }
+    let mut text = String::new();
+    for why in shown.reasons() {
+        let lead = format!("  {} withheld: ", sample(&shown.one.act.result));
+        line!(text, "{}", wrapped(&lead, &why));
+    }
+    text
+}
+
+/// A calibration in one line: lot and channel, acceptance, standards.
+pub(crate) fn calibration(one: &Numbered<CalibrationAct>) -> String {
+    let result = &one.act.result;
+    let of = match (result.lot.as_str(), result.channel.as_str()) {
+        ("", "") => "all lots".to_owned(),
+        (lot, "") => format!("lot {lot}"),
+        ("", channel) => format!("channel {channel}"),
+        (lot, channel) => format!("lot {lot}, channel {channel}"),
+    };
+    let accepted = if result.accepted { "accepted" } else { "NOT ACCEPTED" };
+    format!("{of}, {accepted}, {} standard scans", result.standards.len())
+}
+
+fn calibrations(all: &[Numbered<CalibrationAct>]) -> String {
+    let rows: Vec<Vec<String>> = all
+        .iter()
+        .map(|one| {
+            let by = match (&one.standing.withdrawn, &one.standing.approval) {
+                (Some(said), _) => format!("withdrawn by {}: {}", said.by, said.reason),
+                (None, Some((_, said))) => format!("{} by {}", one.standing.word(), said.by),
+                (None, None) => one.standing.word().to_owned(),
+            };
+            vec![one.label.clone(), calibration(one), by]
+        })
+        .collect();
+    table(&[">calibration", "what", "standing"], &rows)
+}
+
+fn series(all: &[Numbered<Series>]) -> String {
+    let rows: Vec<Vec<String>> = all
+        .iter()
+        .map(|one| {
+            vec![
+                one.label.clone(),
+                one.act.name.clone(),
+                one.act.files.len().to_string(),
+                one.act.n_scans.to_string(),
+                time(&one.record.at_utc),
+                one.record.actor.clone(),
+            ]
+        })
+        .collect();
+    table(&[">series", "name", ">raw files", ">scans", "taken in (UTC)", "by"], &rows)
+}
+
+/// The whole study on a page.
+pub(crate) fn overview(overview: &Overview, path: &Path) -> String {
+    let method = &overview.method;
+    let mut text = format!(
+        "{}\nmethod {}, revision {} ({})\n",
+        path.display(),
+        method.name,
+        method.revision,
+        method.hash.short()
+    );
+    for (heading, part, is_empty) in [
+        ("series", series(&overview.series), overview.series.is_empty()),
+        ("calibrations", calibrations(&overview.calibrations), overview.calibrations.is_empty()),
+        ("results", list(&overview.results), overview.results.is_empty()),
+        ("keys", super::people::keys(&overview.keys), overview.keys.is_empty()),
+    ] {
+        if is_empty {
+            line!(text, "\nno {heading} yet");
+        } else {
+            line!(text, "\n{}", part.trim_end());
+        }
+    }
+    line!(text, "");
+    text.push_str(&head(&overview.anchor));
+    text
+}
+
+/// The chain of an issued result, and how it stands today.
+pub(crate) fn chain(chain: &str, shown: &Shown, anchor: &Anchor) -> String {
+    let one = &shown.one;
+    let mut text = chain.to_owned();
+    line!(
+        text,
+        "\nrecord      result {}, #{}, issued by {} at {} UTC with {}",
+        one.label,
+        one.record.seq,
+        one.record.actor,
+        time(&one.record.at_utc),
+        one.act.software
+    );
+    line!(text, "            {}", one.record.hash);
+    line!(text, "standing    {}", standing(shown));
+    text.push_str(&head(anchor));
+    text
+}
+
+/// The head of the ledger, and where it belongs.
+pub(crate) fn anchor(anchor: &Anchor, path: &Path) -> String {
+    let mut text = head(anchor);
+    let words = format!(
+        "keep this hash where the owner of {0} cannot change it: on paper, in a mail, with the customer. `stillwell study verify \
+         {0} --anchor HASH` shows later that the ledger up to this record is the same.",
+        path.display()
+    );
+    line!(text, "{}", wrapped("", &words));
+    text
+}

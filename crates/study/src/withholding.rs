@@ -1,0 +1,52 @@
+//! Why a study withholds a verdict, as a finding among those of the chain.
+
+use stillwell_method::{Check, Effect, Finding};
+
+use crate::act::Withholding;
+
+impl Withholding {
+    /// Which check it is.
+    pub fn check(&self) -> Check {
+        match self {
+            Self::CalibrationExpired { .. }
+            | Self::CalibrationEnded { .. }
+            | Self::CalibrationRefused { .. }
+            | Self::CalibrationWithdrawn { .. } => Check::CalibrationNotInForce,
+            Self::LotExpired { .. } => Check::LotExpired,
+            Self::HeldTooLong { .. } => Check::HeldTooLong,
+        }
+    }
+
+    /// What was found, with its days.
+    pub fn found(&self) -> String {
+        match self {
+            Self::CalibrationExpired { last_day, measured } => {
+                format!(
+                    "the calibration's last day was {last_day}, and the sample was measured on {measured}"
+                )
+            }
+            Self::CalibrationEnded { on, what, measured } => {
+                format!("the calibration ended on {on} ({what}), and the sample was measured on {measured}")
+            }
+            Self::CalibrationRefused { what } => format!("the approver refused the calibration: {what}"),
+            Self::CalibrationWithdrawn { what } => format!("the calibration was withdrawn: {what}"),
+            Self::LotExpired { last_day, measured } => {
+                format!("the lot's last day was {last_day}, and the sample was measured on {measured}")
+            }
+            Self::HeldTooLong { taken, holding_time_h, measured } => {
+                format!("taken {taken}, to be measured within {holding_time_h} h, measured {measured}")
+            }
+        }
+    }
+
+    /// The finding about a sample, as the chain words its own.
+    pub fn finding(&self, sample: &str) -> Finding {
+        Finding {
+            check: self.check(),
+            effect: Effect::Withheld,
+            subject: sample.to_owned(),
+            found: self.found(),
+            overridden: None,
+        }
+    }
+}
