@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use clap::{Args, Subcommand};
+use clap::{ArgGroup, Args, Subcommand};
 
 use crate::args::Format;
 
@@ -218,7 +218,7 @@ pub(crate) struct ChainArguments {
 }
 
 #[derive(Debug, Args)]
-#[group(id = "approved", multiple = true, required = true, args = ["calibration", "result"])]
+#[command(group(ArgGroup::new("approved").required(true).multiple(true).args(["calibration", "result"])))]
 pub(crate) struct ApproveArguments {
     /// The study.
     pub(crate) study: PathBuf,
@@ -241,7 +241,7 @@ pub(crate) struct ApproveArguments {
 }
 
 #[derive(Debug, Args)]
-#[group(id = "withdrawn", multiple = false, required = true, args = ["calibration", "result", "owner"])]
+#[command(group(ArgGroup::new("withdrawn").required(true).args(["calibration", "result", "owner"])))]
 pub(crate) struct WithdrawArguments {
     /// The study.
     pub(crate) study: PathBuf,
@@ -379,7 +379,7 @@ pub(crate) struct CustodyArguments {
 }
 
 #[derive(Debug, Args)]
-#[group(id = "until", multiple = false, required = true, args = ["last_day", "ended_on"])]
+#[command(group(ArgGroup::new("until").required(true).args(["last_day", "ended_on"])))]
 pub(crate) struct ValidityArguments {
     /// The study.
     pub(crate) study: PathBuf,
@@ -435,7 +435,7 @@ pub(crate) struct KeyMakeArguments {
 }
 
 #[derive(Debug, Args)]
-#[group(id = "whose", multiple = false, required = true, args = ["key", "public_key"])]
+#[command(group(ArgGroup::new("whose").required(true).args(["key", "public_key"])))]
 pub(crate) struct KeyAddArguments {
     /// The study.
     pub(crate) study: PathBuf,
@@ -501,7 +501,7 @@ pub(crate) struct VerifyArguments {
 }
 
 #[derive(Debug, Args)]
-#[group(id = "recorded", multiple = false, required = true, args = ["dry_run", "actor"])]
+#[command(group(ArgGroup::new("recorded").required(true).args(["dry_run", "actor"])))]
 pub(crate) struct ReevaluateArguments {
     /// The study.
     pub(crate) study: PathBuf,

@@ -1,6 +1,7 @@
 //! Bundles for a colleague: the study's state in one file of its own, and a study begun from one.
 
-use std::path::Path;
+use std::fs;
+use std::path::{Path, PathBuf};
 
 use rusqlite::params;
 
@@ -22,13 +23,28 @@ impl Study {
         if to.exists() {
             return Err(StudyError::AlreadyThere { path: to.to_owned() });
         }
-        let name = to.to_str().ok_or_else(|| StudyError::Unsayable {
+        // Written beside its place and then moved there: whoever breaks in leaves no half of a bundle under its name.
+        let mut unfinished = to.as_os_str().to_owned();
+        unfinished.push(".unfinished");
+        let unfinished = PathBuf::from(unfinished);
+        let name = unfinished.to_str().ok_or_else(|| StudyError::Unsayable {
             what: "file name",
             found: format!("{} is not UTF-8", to.display()),
             cure: "a name of plain letters",
         })?;
-        self.connection.prepare("VACUUM INTO ?1")?.execute(params![name])?;
-        Ok(())
+        // What an earlier run left when it was broken off.
+        let _best_effort = fs::remove_file(&unfinished);
+        let written = self
+            .connection
+            .prepare("VACUUM INTO ?1")
+            .and_then(|mut statement| statement.execute(params![name]))
+            .map_err(StudyError::from)
+            .and_then(|_| fs::rename(&unfinished, to).map_err(|error| StudyError::file(to, error)));
+        if written.is_err() {
+            // The first error is what matters.
+            let _best_effort = fs::remove_file(&unfinished);
+        }
+        written
     }
 
     /// Begins a study of one's own from a colleague's bundle: the bundle's ledgers are taken in whole and stay as they

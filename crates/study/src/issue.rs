@@ -114,14 +114,15 @@ impl Study {
         walked: Walked,
         by: &By,
     ) -> Result<Issued, StudyError> {
-        let calibrations = self.issue_calibrations(transaction, &walked, by)?;
+        let calibrations: Vec<Option<Record>> =
+            self.issue_calibrations(transaction, &walked, by)?.into_iter().map(Some).collect();
+        let kin = self.kin_of(&walked, &calibrations)?;
         let mut determinations = Vec::new();
         for (found, result) in walked.own_results() {
-            let calibration = found.calibration.and_then(|place| calibrations.get(place));
-            let act = self.determination_act(&walked, found, result, calibration)?;
+            let act = self.determination_act(&walked, found, result, &calibrations, &kin)?;
             determinations.push(self.issue_one(transaction, act, by)?);
         }
-        let calibrations = calibrations.into_iter().map(|record| record.hash).collect();
+        let calibrations = calibrations.into_iter().flatten().map(|record| record.hash).collect();
         Ok(Issued { report: walked.report, calibrations, determinations })
     }
 
@@ -171,14 +172,18 @@ impl Study {
         Ok((there, result))
     }
 
-    /// The act as it would be recorded; what it replaces is not yet known.
+    /// The act as it would be recorded; what it replaces is not yet known. Records and kin are those of each calibration
+    /// of the report.
     pub(crate) fn determination_act(
         &self,
         walked: &Walked,
         found: &Determination,
         result: &DeterminationResult,
-        calibration: Option<&Record>,
+        calibrations: &[Option<Record>],
+        kin: &[Vec<Record>],
     ) -> Result<DeterminationAct, StudyError> {
+        let calibration = found.calibration.and_then(|place| calibrations.get(place)?.as_ref());
+        let kin = found.calibration.and_then(|place| kin.get(place)).map_or(&[][..], Vec::as_slice);
         let lot = self.last_about(&found.lot, "lot")?;
         let custody = self.last_about(&found.sample, "custody")?;
         let lot_act = lot.as_ref().map(Record::act).transpose()?;
@@ -186,6 +191,7 @@ impl Study {
         let withheld = self.withholdings(&Circumstances {
             measured: measured_on(&walked.report, found, &walked.series),
             calibration,
+            kin,
             lot: lot_act.as_ref().and_then(as_lot),
             custody: custody_act.as_ref().and_then(as_custody),
         })?;

@@ -27,6 +27,7 @@ mod reading;
 
 mod borrow;
 mod issue;
+mod kin;
 mod look;
 mod numbered;
 mod series;

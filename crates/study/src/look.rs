@@ -49,11 +49,11 @@ impl Study {
         for link in &walked.report.calibrations {
             records.push(self.calibration_on_record(&walked, link)?.0);
         }
+        let kin = self.kin_of(&walked, &records)?;
         let mut kept = Vec::new();
         let mut determinations = Vec::new();
         for (found, result) in walked.own_results() {
-            let calibration = found.calibration.and_then(|place| records.get(place)?.as_ref());
-            let now = self.determination_act(&walked, found, result, calibration)?;
+            let now = self.determination_act(&walked, found, result, &records, &kin)?;
             let mut found = found.clone();
             found.findings.extend(now.withheld.iter().map(|why| why.finding(&found.sample)));
             kept.push(found);
@@ -88,6 +88,30 @@ impl Study {
         results.into_iter().map(|act| self.withheld_now(act, &mut sheets)).collect()
     }
 
+    /// Why no verdict may be drawn from a sample that the ledger holds no result of: its lot and its custody. `dates` are
+    /// those of its scans; without one the day counts on which the series came in.
+    ///
+    /// # Errors
+    /// No such series.
+    pub fn forbidden(
+        &self,
+        series: &Digest,
+        (sample, lot): (&str, &str),
+        dates: &[&str],
+    ) -> Result<Vec<Withholding>, StudyError> {
+        let series = self.must_be(series, "series")?;
+        let latest = dates.iter().filter_map(|date| day_of(date)).max().or_else(|| day_of(&series.at_utc));
+        let lot = self.last_about(lot, "lot")?.map(|record| record.act()).transpose()?;
+        let custody = self.last_about(sample, "custody")?.map(|record| record.act()).transpose()?;
+        self.withholdings(&Circumstances {
+            measured: latest.map(|day| day.to_string()).unwrap_or_default(),
+            calibration: None,
+            kin: &[],
+            lot: lot.as_ref().and_then(as_lot),
+            custody: custody.as_ref().and_then(as_custody),
+        })
+    }
+
     fn withheld_now(
         &self,
         act: &DeterminationAct,
@@ -101,21 +125,15 @@ impl Study {
             act.result.scans.iter().any(|one| one.scan.file == file && one.scan.scan == scan)
         };
         let rows = sheet.rows.iter().filter(|row| used(&row.file, row.scan));
-        let latest = rows.filter_map(|row| day_of(&row.date)).max();
-        let measured = latest.or_else(|| day_of(&series.at_utc)).map(|day| day.to_string());
-        let lot = self.last_about(&act.result.lot, "lot")?.map(|record| record.act()).transpose()?;
-        let custody = self.last_about(&act.result.sample, "custody")?.map(|r| r.act()).transpose()?;
-        let calibrations = act.calibration.iter().chain(&act.borrowed);
-        let mut found = Vec::new();
-        for (place, hash) in calibrations.enumerate() {
-            let first = place == 0;
-            let calibration = self.record(hash)?;
-            for why in self.withholdings(&Circumstances {
-                measured: measured.clone().unwrap_or_default(),
-                calibration: Some(&calibration),
-                lot: lot.as_ref().filter(|_| first).and_then(as_lot),
-                custody: custody.as_ref().filter(|_| first).and_then(as_custody),
-            })? {
+        let dates: Vec<&str> = rows.map(|row| row.date.as_str()).collect();
+        let mut found = self.forbidden(&act.series, (&act.result.sample, &act.result.lot), &dates)?;
+        let latest = dates.iter().filter_map(|date| day_of(date)).max().or_else(|| day_of(&series.at_utc));
+        let measured = latest.map(|day| day.to_string()).unwrap_or_default();
+        for hash in act.calibration.iter().chain(&act.borrowed) {
+            let record = self.record(hash)?;
+            let Act::Calibration(calibration) = record.act()? else { continue };
+            let kin = self.kin(&calibration.series, &calibration.result, Some(hash))?;
+            for why in self.calibrations_withhold(Some(&record), &kin, &measured)? {
                 if !found.contains(&why) {
                     found.push(why);
                 }

@@ -7,7 +7,7 @@ use crate::act::{Act, DeterminationAct};
 use crate::error::StudyError;
 use crate::hash::Digest;
 use crate::issue::Walked;
-use crate::ledger::{self, By};
+use crate::ledger::{self, By, Record};
 use crate::result::{DecisionText, DeterminationResult, digest_of};
 use crate::study::{MethodRevision, Study, revise};
 
@@ -226,15 +226,23 @@ impl Reevaluation {
     }
 
     fn compare(&mut self, study: &Study, plan: &Planned, walked: &Walked) -> Result<(), StudyError> {
+        // A new calibration has no record yet; what was said of those before it still holds.
+        let unrecorded = vec![None; walked.report.calibrations.len()];
+        let kin = study.kin_of(walked, &unrecorded)?;
         for (found, now) in walked.own_results() {
             let before = study.last_issued(&plan.series, now)?;
-            if before.as_ref().is_some_and(|(_, before)| is_same(before, now)) {
+            let act = study.determination_act(walked, found, now, &unrecorded, &kin)?;
+            let same = |(_, before): &(Record, DeterminationAct)| {
+                is_same(before, now) && before.withheld == act.withheld
+            };
+            if before.as_ref().is_some_and(same) {
                 self.n_same += 1;
                 continue;
             }
-            // A new calibration has no record yet that could forbid it.
-            let act = study.determination_act(walked, found, now, None)?;
-            let verdicts_before = before.as_ref().map_or(&[][..], |(_, before)| before.verdicts());
+            let withheld = study.withheld_today(before.as_ref().map(|(_, before)| before))?;
+            let is_withheld = withheld.iter().any(|reasons| !reasons.is_empty());
+            let before_act = before.as_ref().filter(|_| !is_withheld);
+            let verdicts_before = before_act.map_or(&[][..], |(_, before)| before.verdicts());
             self.differences.push(Difference {
                 series: plan.label.clone(),
                 sample: now.sample.clone(),

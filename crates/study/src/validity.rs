@@ -13,6 +13,8 @@ use crate::study::Study;
 pub(crate) struct Circumstances<'a> {
     pub(crate) measured: String,
     pub(crate) calibration: Option<&'a Record>,
+    /// Other calibrations from the same standards.
+    pub(crate) kin: &'a [Record],
     pub(crate) lot: Option<&'a Lot>,
     pub(crate) custody: Option<&'a Custody>,
 }
@@ -69,10 +71,7 @@ impl Study {
 
     /// Everything that forbids a verdict.
     pub(crate) fn withholdings(&self, about: &Circumstances<'_>) -> Result<Vec<Withholding>, StudyError> {
-        let mut found = Vec::new();
-        if let Some(calibration) = about.calibration {
-            found.extend(self.calibration_withholds(calibration, &about.measured)?);
-        }
+        let mut found = self.calibrations_withhold(about.calibration, about.kin, &about.measured)?;
         let measured = about.measured.clone();
         if let Some(lot) = about.lot.filter(|lot| lot.last_day < measured) {
             let last_day = lot.last_day.clone();
@@ -84,6 +83,32 @@ impl Study {
         {
             let taken = custody.taken.clone();
             found.push(Withholding::HeldTooLong { taken, holding_time_h, measured });
+        }
+        Ok(found)
+    }
+
+    /// What was said of a calibration, and of others from the same standards: a new revision or another blank gives a
+    /// new calibration, but does not mend standards that were mixed up. Only the last day is stated for each anew.
+    pub(crate) fn calibrations_withhold(
+        &self,
+        calibration: Option<&Record>,
+        kin: &[Record],
+        measured: &str,
+    ) -> Result<Vec<Withholding>, StudyError> {
+        let mut found = Vec::new();
+        let mut has_last_day = false;
+        if let Some(own) = calibration {
+            found = self.calibration_withholds(own, measured)?;
+            let said = ledger::of_subject(&self.connection, &own.hash.to_string())?;
+            has_last_day = said.iter().any(|record| record.kind == "validity");
+        }
+        for other in kin {
+            for why in self.calibration_withholds(other, measured)? {
+                let is_overtaken = has_last_day && matches!(why, Withholding::CalibrationExpired { .. });
+                if !is_overtaken && !found.contains(&why) {
+                    found.push(why);
+                }
+            }
         }
         Ok(found)
     }

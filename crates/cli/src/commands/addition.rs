@@ -8,7 +8,7 @@ use stillwell_method::{AdditionLink, AdditionReport, Method, addition};
 use stillwell_report::addition_figure;
 
 use super::figure;
-use super::source::input_of;
+use super::source::{forbid, input_of};
 use crate::args::{AdditionArguments, Format};
 use crate::exit::{Failure, Outcome};
 use crate::{json, render};
@@ -19,6 +19,9 @@ pub(crate) fn run(arguments: &AdditionArguments) -> Result<(String, Outcome), Fa
     }
     let (input, study) = input_of(&arguments.place)?;
     let mut report = addition(&input);
+    if let Some(study) = &study {
+        forbid(&mut report, study)?;
+    }
     choose(&mut report, arguments.sample.as_deref())?;
     let attention = report.series.iter().any(needs_attention);
     let mut text = match arguments.format {

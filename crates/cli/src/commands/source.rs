@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use stillwell_method::{Input, Report, determine as walk_the_chain};
+use stillwell_method::{AdditionReport, Input, Report, determine as walk_the_chain};
 use stillwell_study::{Anchor, CalibrationAct, LastIssued, Numbered, Series, Study, is_study};
 
 use crate::args::Place;
@@ -102,6 +102,19 @@ pub(super) fn series_of(study: &Study, wanted: Option<&str>) -> Result<Numbered<
         },
         cure: format!("name it: --series N, or --series last; there are {}", known.join(", ")),
     })
+}
+
+/// Puts among the findings of additions what lot and custody records of a study forbid.
+pub(super) fn forbid(report: &mut AdditionReport, beside: &Beside) -> Result<(), Failure> {
+    let study = Study::open_to_read(&beside.path)?;
+    let series = series_of(&study, Some(&beside.series))?.record.hash;
+    for link in &mut report.series {
+        let scans = link.scans.iter().filter_map(|place| report.scans.get(*place));
+        let dates: Vec<&str> = scans.map(|scan| scan.row.date.as_str()).collect();
+        let forbidden = study.forbidden(&series, (&link.sample, &link.key.lot), &dates)?;
+        link.findings.extend(forbidden.iter().map(|why| why.finding(&link.sample)));
+    }
+    Ok(())
 }
 
 fn study_and_series(place: &Place) -> Result<(Study, Numbered<Series>, bool), Failure> {

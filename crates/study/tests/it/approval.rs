@@ -6,7 +6,7 @@ use stillwell_study::{
 };
 
 use crate::people::{PASSPHRASE, key, person};
-use crate::scenario::{alder_vale, alder_vale_study, analyst};
+use crate::scenario::{alder_vale, alder_vale_method, alder_vale_study, analyst};
 
 fn sound(study: &Study) {
     let found = study.verify(&VerifyRequest::default()).unwrap();
@@ -222,4 +222,59 @@ fn samples_without_standards_of_their_own_lean_on_the_newest_calibration() {
         issued.determinations.len()
     );
     sound(&study);
+}
+
+/// Who withdraws a calibration for a standard that was mixed up means the standard: a new revision makes a new
+/// calibration from it, and must not give the verdicts back.
+#[test]
+fn a_calibration_made_anew_from_withdrawn_standards_gives_no_verdict_until_one_is_left_out() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut study = determined(folder.path());
+    let because = |text: &str| By::new("Ines Field", text).unwrap();
+    let withdrawn = study.calibrations().unwrap()[1].clone();
+    study.withdraw(&withdrawn.record.hash, &because("standard 50 was mixed up")).unwrap();
+    let n_before = study.touched_by(&withdrawn.record.hash).unwrap().len();
+    let method = alder_vale_method()
+        .replace("revision = \"3\"", "revision = \"4\"")
+        .replace("level_relative_u = 0.010", "level_relative_u = 0.004");
+    let tried = study.try_revision(&method).unwrap();
+    study.reevaluate(&method, &because("levels are known better")).unwrap();
+    let anew: Vec<_> = study.calibrations().unwrap().into_iter().skip(3).collect();
+    let same_lot = anew.iter().find(|one| one.act.result.lot == withdrawn.act.result.lot).unwrap();
+    let resting = study.touched_by(&same_lot.record.hash).unwrap();
+    assert_eq!(resting.len(), n_before);
+    for one in &resting {
+        assert!(matches!(one.act.withheld[..], [Withholding::CalibrationWithdrawn { .. }]), "{:?}", one.act);
+        assert!(one.act.verdicts().is_empty());
+    }
+    let tried =
+        tried.differences.iter().filter(|t| resting.iter().any(|one| one.act.result.sample == t.sample));
+    assert!(tried.clone().count() > 0 && tried.clone().all(|t| t.changed_verdicts.is_empty()), "{tried:?}");
+    let series = study.series().unwrap()[0].record.hash;
+    let standard = withdrawn.act.result.standards[0].scan.clone();
+    study.exclude(&series, &standard, &because("this is the one that was mixed up")).unwrap();
+    let mended = study.determine(&series, &because("without the standard")).unwrap();
+    let of_lot = mended.determinations.iter().filter(|one| one.act.result.lot == withdrawn.act.result.lot);
+    assert!(of_lot.clone().count() > 0);
+    for one in of_lot {
+        assert_eq!(one.act.withheld, [], "{}", one.act.result.sample);
+    }
+    sound(&study);
+}
+
+#[test]
+fn a_calibration_that_the_approver_refused_gives_no_verdict() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut study = determined(folder.path());
+    let approver = person(&mut study, folder.path(), "Tomas Reed", StudyRole::Approver);
+    let calibration = study.calibrations().unwrap()[0].record.hash;
+    let touched = study.touched_by(&calibration).unwrap();
+    let today = |study: &Study| study.withheld_today(touched.iter().map(|one| &one.act)).unwrap();
+    assert!(today(&study).iter().all(Vec::is_empty));
+    study.approve(&calibration, Word::Refused, &approver, "the residuals bend").unwrap();
+    for reasons in today(&study) {
+        assert!(matches!(reasons[..], [Withholding::CalibrationRefused { .. }]), "{reasons:?}");
+    }
+    study.approve(&calibration, Word::Approved, &approver, "the bend was a plotting fault").unwrap();
+    assert!(today(&study).iter().all(Vec::is_empty));
 }

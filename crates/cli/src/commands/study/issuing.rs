@@ -103,9 +103,15 @@ fn in_words(label: &str, issued: &Issued) -> String {
     let n_replacing =
         issued.determinations.iter().filter(|one| !one.was_there && one.act.replaces.is_some()).count();
     let n_new = issued.determinations.len() - n_there;
-    format!(
-        "series {label}: {n_new} results issued, {n_replacing} of them in place of an earlier one; {n_there} stood \
-         on record already; {} calibrations",
-        issued.calibrations.len()
-    )
+    let mut parts = Vec::new();
+    if n_new > 0 || n_there == 0 {
+        parts.push(format!("{n_new} results issued"));
+    }
+    if n_replacing > 0 {
+        parts.push(format!("{n_replacing} of them in place of an earlier one, which is kept"));
+    }
+    if n_there > 0 {
+        parts.push(format!("{n_there} stood on record already, the same to the last bit"));
+    }
+    format!("series {label}: {}", parts.join("; "))
 }

@@ -1,5 +1,7 @@
 //! What an act did: said in words, then its records, then the head of the ledger.
 
+use stillwell_study::Record;
+
 use super::{head, place, time, wrapped};
 use crate::commands::study::Receipt;
 
@@ -17,17 +19,27 @@ pub(crate) fn text(receipt: &Receipt) -> String {
     if !text.is_empty() {
         text.push('\n');
     }
-    for record in &receipt.records {
-        line!(
-            text,
-            "recorded {} {} by {} at {} UTC: {}",
-            place(record, &receipt.anchor),
-            record.kind,
-            record.actor,
-            time(&record.at_utc),
-            record.hash.short()
-        );
+    for group in receipt.records.chunk_by(is_next) {
+        text.push_str(&recorded(group, receipt));
     }
     text.push_str(&head(&receipt.anchor));
     text
+}
+
+/// Records of one kind by one person, one behind the other, share a line.
+fn is_next(one: &Record, next: &Record) -> bool {
+    (one.seq + 1, &one.kind, &one.actor) == (next.seq, &next.kind, &next.actor)
+}
+
+fn recorded(group: &[Record], receipt: &Receipt) -> String {
+    let (Some(first), Some(last)) = (group.first(), group.last()) else { return String::new() };
+    let from = if group.len() > 1 { format!("{} to ", place(first, &receipt.anchor)) } else { String::new() };
+    format!(
+        "recorded {from}{} ({}) by {} at {} UTC: {}\n",
+        place(last, &receipt.anchor),
+        last.kind,
+        last.actor,
+        time(&last.at_utc),
+        last.hash.short()
+    )
 }

@@ -11,8 +11,8 @@ use super::{head, wrapped};
 const MOST: usize = 20;
 
 const SHOWS: &str = "every record is the one that the next was made from, and every text, scan and signature is the one that \
-                     its record names: nothing between the first record and the last was changed, taken out or put in";
-const SHOWS_NOT: &str = "that nothing was cut off at the end, or the whole written anew: only a head of the ledger that was kept \
+                     its record names; nothing between the first record and the last was changed, taken out or put in";
+const SHOWS_NOT: &str = "that nothing was cut off at the end, or the whole written anew; only a head of the ledger that was kept \
                          where the file's owner cannot change it shows that (--anchor); nor that what was recorded is true";
 const SHOWS_NOT_AFTER: &str =
     "that nothing was cut off after that record; nor that what was recorded is true";
