@@ -62,7 +62,7 @@ pub(crate) enum Command {
         cannot be told whether it does.")]
     Addition(AdditionArguments),
     /// Two minutes from nothing: an invented district's wells, simulated, determined, explained, left in a folder to play with.
-    #[command(after_help = "Example:\n  stillwell tour\n  stillwell tour --out practice\n\n\
+    #[command(after_help = "Example:\n  stillwell tour\n  stillwell tour --out district\n\n\
         Exit code 2 where the folder is not empty: nothing is overwritten.")]
     Tour(TourArguments),
     /// A folder of simulated raw scans whose true answer is known, ready for `determine` and `calibrate`.

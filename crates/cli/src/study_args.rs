@@ -16,104 +16,119 @@ pub(crate) struct StudyArguments {
 #[command(disable_help_subcommand = true)]
 pub(crate) enum StudyCommand {
     /// Begins a study: one new file, with its first method.
-    #[command(after_help = "Example:\n  stillwell study new wells.study --method method.toml --as ines")]
+    #[command(after_help = "Example:\n  \
+        stillwell study new wells.study --method method.toml --as ines")]
     New(NewArguments),
     /// Takes raw scans in, whole, with the run sheet that says what each is; again is a no-op.
-    #[command(after_help = "Example:\n  stillwell study add wells.study examples/alder-vale --as ines\n\n\
+    #[command(after_help = "Example:\n  \
+        stillwell study add wells.study examples/alder-vale --as ines\n\n\
         Where it is broken off, what was said to be kept is kept; adding again completes it.")]
     Add(AddArguments),
     /// Issues results: what each series gives by the current method, recorded with all that it came from.
-    #[command(after_help = "Example:\n  stillwell study determine wells.study --as ines\n\n\
+    #[command(after_help = "Example:\n  \
+        stillwell study determine wells.study --as ines\n\n\
         What stands in the ledger already is not issued twice. `stillwell determine wells.study` shows the same and records nothing.\n\n\
         Exit code 1: some result is not below every limit, is refused, has its verdict withheld, or is not approved.")]
     Determine(IssueArguments),
     /// What the study holds and how it stands: series, calibrations, results with their numbers, keys.
-    #[command(after_help = "Example:\n  stillwell study show wells.study\n\n\
+    #[command(after_help = "Example:\n  \
+        stillwell study show wells.study\n\n\
         Exit code 1: some result is not below every limit, is refused, has its verdict withheld, or is not approved.")]
     Show(ReadArguments),
     /// The whole chain of one issued result as it was when it was issued, down to the raw scans.
-    #[command(after_help = "Example:\n  stillwell study chain wells.study --result 4")]
+    #[command(after_help = "Example:\n  \
+        stillwell study chain wells.study --result 4")]
     Chain(ChainArguments),
+    /// Keys: makes one for a person, or tells a study whose key it is and what they may do.
+    #[command(after_help = "Example:\n  \
+        stillwell study key make approver --passphrase-file words.txt\n  \
+        stillwell study key add wells.study --key approver.key --role approver --as ines \\\n      \
+        --reason \"approver since the founding\"")]
+    Key(KeyArguments),
     /// An approver's signed word on calibrations and results that another person recorded.
-    #[command(after_help = "Example:\n  stillwell study approve wells.study --calibration 2 --as approver \
+    #[command(after_help = "Example:\n  \
+        stillwell study approve wells.study --calibration 2 --as approver \\\n      \
         --reason \"residuals without trend\" --passphrase-file words.txt")]
     Approve(ApproveArguments),
     /// A result, a calibration or a key no longer counts; the record stays, and the results that it touches are named.
-    #[command(after_help = "Example:\n  stillwell study withdraw wells.study --calibration 2 --as ines \
+    #[command(after_help = "Example:\n  \
+        stillwell study withdraw wells.study --calibration 2 --as ines \\\n      \
         --reason \"standard 50 was mixed up\"")]
     Withdraw(WithdrawArguments),
     /// Issues a result anew after leaving scans out or overriding checks; the new result names the one it replaces.
-    #[command(
-        after_help = "Example:\n  stillwell study correct wells.study --result 4 --exclude wells-B1.csv:3 --as ines \
+    #[command(after_help = "Example:\n  \
+        stillwell study correct wells.study --result 1 --exclude wells-B1.csv:3 --as ines \\\n      \
         --reason \"air bubble on the strip, seen by eye\"\n\n\
-        The whole series is determined again, since a scan may matter to other samples as well."
-    )]
+        The whole series is determined again, since a scan may matter to other samples as well.")]
     Correct(CorrectArguments),
     /// Leaves a scan out from now on; `determine` then issues what changes.
-    #[command(
-        after_help = "Example:\n  stillwell study exclude wells.study --scan wells-B1.csv:4 --as ines \
-        --reason \"air bubble on the strip, seen by eye\""
-    )]
+    #[command(after_help = "Example:\n  \
+        stillwell study exclude wells.study --scan wells-B1.csv:4 --as ines \\\n      \
+        --reason \"air bubble on the strip, seen by eye\"")]
     Exclude(ExcludeArguments),
     /// Uses a scan from now on although a check did not pass; finding and reason both stay with the result.
-    #[command(
-        after_help = "Example:\n  stillwell study override wells.study --scan wells-B1.csv:5 --check peak-width --as ines \
-        --reason \"broad by design on this lot\""
-    )]
+    #[command(after_help = "Example:\n  \
+        stillwell study override wells.study --scan wells-B1.csv:5 --check peak-width --as ines \\\n      \
+        --reason \"broad by design on this lot\"")]
     Override(OverrideArguments),
     /// What is known of a lot of electrodes, signed: a new lot never means a new method.
-    #[command(
-        after_help = "Example:\n  stillwell study lot wells.study --lot L21 --identity \"copper strips, spring batch\" \
-        --last-day 2027-03-31 --storage \"dry, below 25 °C\" --as approver --reason \"from the lot's sheet\" --passphrase-file words.txt"
-    )]
+    #[command(after_help = "Example:\n  \
+        stillwell study lot wells.study --lot L21 --identity \"copper strips, spring batch\" \\\n      \
+        --last-day 2027-03-31 --storage \"dry, below 25 °C\" --as approver \\\n      \
+        --reason \"from the lot's sheet\" --passphrase-file words.txt")]
     Lot(LotArguments),
     /// Where a sample comes from: place, time, person, preservation, holding time, dilution.
-    #[command(
-        after_help = "Example:\n  stillwell study custody wells.study --sample AV-02 --place \"well 2, Alder Vale\" \
-        --taken 2026-05-12T08:30:00Z --taken-by ines --preservation \"cooled to 4 °C\" --holding-time-h 48 --as ines \
-        --reason \"from the field book\""
-    )]
+    #[command(after_help = "Example:\n  \
+        stillwell study custody wells.study --sample AV-02 --place \"well 2, Alder Vale\" \\\n      \
+        --taken 2026-05-12T08:30:00Z --taken-by ines --preservation \"cooled to 4 °C\" \\\n      \
+        --holding-time-h 48 --as ines --reason \"from the field book\"")]
     Custody(CustodyArguments),
     /// Until when a calibration may be used, or that something ended it; past that no verdict is drawn.
-    #[command(
-        after_help = "Example:\n  stillwell study validity wells.study --calibration 1 --last-day 2026-12-31 \
-        --ends-with \"new reference electrode\" --as ines --reason \"half a year, as the laboratory's rule says\"\n  \
-        stillwell study validity wells.study --calibration 1 --ended-on 2026-11-02 --as ines --reason \"reference electrode was changed\""
-    )]
+    #[command(after_help = "Example:\n  \
+        stillwell study validity wells.study --calibration 1 --last-day 2026-12-31 \\\n      \
+        --ends-with \"new reference electrode\" --as ines \\\n      \
+        --reason \"half a year, as the laboratory's rule says\"\n  \
+        stillwell study validity wells.study --calibration 1 --ended-on 2026-11-02 --as ines \\\n      \
+        --reason \"reference electrode was changed\"")]
     Validity(ValidityArguments),
-    /// Keys: makes one for a person, or tells a study whose key it is and what they may do.
-    Key(KeyArguments),
     /// Who did what, when and why; what every number depended on; which results a withdrawn calibration touches.
-    #[command(after_help = "Example:\n  stillwell study history wells.study\n  \
+    #[command(after_help = "Example:\n  \
+        stillwell study history wells.study\n  \
         stillwell study history wells.study --of AV-02")]
     History(HistoryArguments),
     /// Shows that nothing was changed, or names the first record that was.
-    #[command(after_help = "Example:\n  stillwell study verify wells.study\n  \
+    #[command(after_help = "Example:\n  \
+        stillwell study verify wells.study\n  \
         stillwell study verify wells.study --recompute 4\n\n\
         Exit code 1: something was changed, is missing, or does not come out again. 2: no study, or one of a newer version.")]
     Verify(VerifyArguments),
     /// The head of the ledger: a hash to keep where the file's owner cannot change it.
-    #[command(after_help = "Example:\n  stillwell study anchor wells.study")]
+    #[command(after_help = "Example:\n  \
+        stillwell study anchor wells.study")]
     Anchor(ReadArguments),
     /// All of history under a new method revision: old numbers kept, differences and changed verdicts shown.
-    #[command(
-        after_help = "Example:\n  stillwell study reevaluate wells.study --method method.toml --dry-run\n  \
-        stillwell study reevaluate wells.study --method method.toml --as ines --reason \"revision 2: narrower window\"\n\n\
+    #[command(after_help = "Example:\n  \
+        stillwell study reevaluate wells.study --method method.toml --dry-run\n  \
+        stillwell study reevaluate wells.study --method method.toml --as ines \\\n      \
+        --reason \"revision 2: narrower window\"\n\n\
         With --dry-run nothing is recorded. Where it is broken off, doing it again completes it.\n\n\
-        Exit code 1: a verdict changes, or a series cannot be read under the new revision."
-    )]
+        Exit code 1: a verdict changes, or a series cannot be read under the new revision.")]
     Reevaluate(ReevaluateArguments),
     /// Writes a bundle for a colleague: everything recorded so far, in one file.
-    #[command(after_help = "Example:\n  stillwell study export wells.study for-mara.study")]
+    #[command(after_help = "Example:\n  \
+        stillwell study export wells.study for-mara.study")]
     Export(ToFileArguments),
     /// Begins a study of one's own from a colleague's bundle; the bundle's ledger stays as it is, beside the new one.
-    #[command(after_help = "Example:\n  stillwell study import for-mara.study mara.study --as mara")]
+    #[command(after_help = "Example:\n  \
+        stillwell study import for-mara.study mara.study --as mara")]
     Import(ImportArguments),
     /// Takes in what a colleague recorded; again is a no-op.
-    #[command(after_help = "Example:\n  stillwell study merge wells.study mara.study --as ines")]
+    #[command(after_help = "Example:\n  \
+        stillwell study merge wells.study mara.study --as ines")]
     Merge(MergeArguments),
     /// Writes plain files with checksums that need no Stillwell to read.
-    #[command(after_help = "Example:\n  stillwell study archive wells.study archive")]
+    #[command(after_help = "Example:\n  \
+        stillwell study archive wells.study archive")]
     Archive(ToFolderArguments),
 }
 
@@ -412,14 +427,14 @@ pub(crate) struct KeyArguments {
 #[derive(Debug, Subcommand)]
 pub(crate) enum KeyCommand {
     /// Makes a key file for a person: readable by its owner only, locked with a passphrase.
-    #[command(after_help = "Example:\n  stillwell study key make approver --passphrase-file words.txt")]
+    #[command(after_help = "Example:\n  \
+        stillwell study key make approver --passphrase-file words.txt")]
     Make(KeyMakeArguments),
     /// Tells a study whose key it is and what its owner may do.
-    #[command(
-        after_help = "Example:\n  stillwell study key add wells.study --key approver.key --role approver --as ines \
+    #[command(after_help = "Example:\n  \
+        stillwell study key add wells.study --key approver.key --role approver --as ines \\\n      \
         --reason \"approver since the founding\"\n\n\
-        The first approver comes on trust; each later one needs the word of an approver who is there (--voucher)."
-    )]
+        The first approver comes on trust; each later one needs the word of an approver who is there (--voucher).")]
     Add(KeyAddArguments),
 }
 

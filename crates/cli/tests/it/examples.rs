@@ -7,30 +7,40 @@ use crate::command::{root, stillwell, stillwell_in};
 
 /// The commands that the help lists.
 fn commands() -> Vec<String> {
-    let help = stillwell(&["--help"]);
+    let commands = listed_in(&["--help"]);
+    assert!(commands.contains(&"determine".to_owned()), "{commands:?}");
+    commands
+}
+
+/// The commands under `Commands:` in a help.
+fn listed_in(help: &[&str]) -> Vec<String> {
+    let help = stillwell(help);
     assert_eq!(help.code, Some(0));
     let listed = help.stdout.split("Commands:\n").nth(1).and_then(|rest| rest.split("\n\n").next());
-    let commands: Vec<String> = listed
+    listed
         .expect("a list of commands")
         .lines()
         .filter(|line| line.starts_with("  ") && !line.starts_with("   "))
         .filter_map(|line| line.split_whitespace().next())
         .map(str::to_owned)
-        .collect();
-    assert!(commands.contains(&"determine".to_owned()), "{commands:?}");
-    commands
+        .collect()
 }
 
 /// The command lines under `Example:` in the help of a command.
 fn examples_of(command: &str) -> Vec<String> {
-    let help = stillwell(&[command, "--help"]);
+    examples_in(&[command, "--help"])
+}
+
+fn examples_in(command: &[&str]) -> Vec<String> {
+    let help = stillwell(command);
     assert_eq!(help.code, Some(0));
-    let after = help.stdout.split("Example:\n").nth(1).unwrap_or_else(|| panic!("{command} has no example"));
+    let after =
+        help.stdout.split("Example:\n").nth(1).unwrap_or_else(|| panic!("{command:?} has no example"));
     // A long command goes on in the next line, as a shell reads it.
     let whole = after.replace(" \\\n     ", "");
     let examples: Vec<String> =
         whole.lines().map_while(|line| line.strip_prefix("  stillwell ")).map(str::to_owned).collect();
-    assert!(!examples.is_empty(), "{command} has no example");
+    assert!(!examples.is_empty(), "{command:?} has no example");
     examples
 }
 
@@ -50,11 +60,55 @@ fn workplace() -> tempfile::TempDir {
     let scenario = folder.path().join("examples/alder-vale");
     copy(&scenario.join("opening-checks-B1.csv"), &folder.path().join("scans.csv"));
     copy(&scenario.join("method.toml"), &folder.path().join("method.toml"));
+    private(&folder.path().join("words.txt"), "four plain invented words\n");
     folder
 }
 
 fn copy(from: &Path, to: &Path) {
     fs::copy(from, to).expect("copied");
+}
+
+/// A file that only its owner may read, as passphrases need it.
+pub(crate) fn private(path: &Path, text: &str) {
+    fs::write(path, text).expect("written");
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt as _;
+        fs::set_permissions(path, fs::Permissions::from_mode(0o600)).expect("made private");
+    }
+}
+
+/// Words as a shell splits them, quotes taken off.
+fn words(line: &str) -> Vec<String> {
+    let in_quotes = line.split('"').enumerate().map(|(index, part)| (index % 2 == 1, part));
+    in_quotes
+        .flat_map(|(is_quoted, part)| match is_quoted {
+            true => vec![part.to_owned()],
+            false => part.split_whitespace().map(str::to_owned).collect(),
+        })
+        .collect()
+}
+
+/// One after the other on one study, in the order of the help.
+#[test]
+fn every_study_command_has_an_example_that_runs_as_documented() {
+    let folder = workplace();
+    let mut ended = Vec::new();
+    for command in listed_in(&["study", "--help"]) {
+        for example in examples_in(&["study", &command, "--help"]) {
+            let words = words(&example);
+            let run = stillwell_in(folder.path(), &words.iter().map(String::as_str).collect::<Vec<_>>());
+            assert_eq!(run.stderr, "", "{example}");
+            assert!(!run.stdout.is_empty(), "{example}");
+            ended.push(format!("{command} {}", run.code.expect("an exit code")));
+        }
+    }
+    assert_eq!(
+        ended.join(", "),
+        "new 0, add 0, determine 1, show 1, chain 1, key 0, key 0, approve 0, withdraw 1, correct 1, exclude 0, \
+         override 0, lot 0, custody 0, validity 0, validity 0, history 0, history 0, verify 0, verify 0, anchor 0, \
+         reevaluate 0, reevaluate 0, export 0, import 0, merge 0, archive 0"
+    );
 }
 
 #[test]
@@ -91,6 +145,8 @@ fn every_command_has_an_example_that_runs_as_documented() {
             // The matrix of one well matters.
             ("addition examples/alder-vale-addition", 1),
             ("addition examples/alder-vale-addition --sample AV-09 --figure addition.svg", 1),
+            ("tour", 0),
+            ("tour --out district", 0),
             ("twin examples/alder-vale --cell examples/cells/copper-strip.toml --out practice", 0),
             (
                 "twin examples/alder-vale --cell examples/cells/copper-strip.toml --out trial --levels \
@@ -118,6 +174,13 @@ fn every_command_has_an_example_that_runs_as_documented() {
             ("plan examples/alder-vale --target-u 1% --at 50mgNO3/L", 1),
             ("prepare examples/alder-vale --bench examples/benches/alder-vale.toml", 0),
             ("prepare examples/alder-vale --volume 100mL --accuracy 0.5%", 0),
+            ("study new wells.study --method method.toml --as ines", 0),
+            ("study add wells.study examples/alder-vale --as ines", 0),
+            // Nothing is approved yet.
+            ("study determine wells.study --as ines", 1),
+            ("study show wells.study", 1),
+            ("study history wells.study --of AV-02", 0),
+            ("study verify wells.study", 0),
             ("explain clipped-scan", 0),
             ("explain", 0),
             ("completions bash > ~/.local/share/bash-completion/completions/stillwell", 0),
@@ -125,7 +188,12 @@ fn every_command_has_an_example_that_runs_as_documented() {
         ]
     );
     let pages = fs::read_dir(folder.path().join("man")).expect("pages").count();
-    assert_eq!(pages, 1 + commands().len(), "one page for the command and one for each of its commands");
+    let inner = listed_in(&["study", "--help"]).len() + listed_in(&["study", "key", "--help"]).len();
+    assert_eq!(
+        pages,
+        1 + commands().len() + inner,
+        "one page for the command and one for each of its commands"
+    );
 }
 
 #[test]
