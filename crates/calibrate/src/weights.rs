@@ -44,8 +44,9 @@ const FUNCTION_DF_NEEDED: usize = 8;
 /// Without it, three electrodes that happen to agree at level zero would claim a spread of nothing there.
 /// Common practice, no source.
 const LARGEST_GROWING_SHARE: f64 = 0.99;
-/// Stated standard deviations are believed down to a hundredth of the top one.
-const LARGEST_STATED_SHARE: f64 = 0.9999;
+/// Stated standard deviations are believed down to a hundredth of the top one, and so far is the spread of samples at the top
+/// taken from: strips whose sensitivity differs by some per cent differ a hundred times less in the blank.
+const STEEPEST_SHARE: f64 = 0.9999;
 
 impl ResolvedWeights {
     pub(crate) fn resolve(weights: &Weights, table: &ElectrodeTable) -> Result<Self, CalibrateError> {
@@ -247,16 +248,26 @@ fn from_spread(table: &ElectrodeTable) -> Result<ResolvedWeights, CalibrateError
     };
     let best = [1.0 - fit.share, 0.0, fit.share / top / top];
     let mut resolved = ResolvedWeights::from_polynomial(table, best, Some(function));
-    resolved.relative_variance = cautious_variance(&levels, &fit, resolved.relative_variance, top);
+    let steepest = fit_shape(&levels, STEEPEST_SHARE);
+    resolved.relative_variance =
+        cautious_variance(&levels, &fit, &steepest, resolved.relative_variance, top);
     Ok(resolved)
 }
 
-/// What samples get: at zero the variance of the smallest plausible share, at the top that of the largest.
+/// What samples get: at zero the variance of the smallest plausible share, at the top that of the largest, which may be steeper
+/// than the weights of the standards allow.
 ///
 /// The weights of the standards only need to be about right; the spread of a sample must not be understated because three
-/// electrodes happened to agree.
-fn cautious_variance(levels: &[LevelVariance], fit: &ShapeFit, best: [f64; 3], top: f64) -> [f64; 3] {
-    let [smallest, largest] = fit.plausible;
+/// electrodes happened to agree at level zero, nor because those that always agree there dilute the spread at the top.
+fn cautious_variance(
+    levels: &[LevelVariance],
+    fit: &ShapeFit,
+    steepest: &ShapeFit,
+    best: [f64; 3],
+    top: f64,
+) -> [f64; 3] {
+    let [smallest, _] = fit.plausible;
+    let [_, largest] = steepest.plausible;
     let [best_at_zero, ..] = best;
     let scale = best_at_zero / (fit.top_variance_a2 * (1.0 - fit.share));
     let at_zero = scale * top_variance(levels, smallest) * (1.0 - smallest);
@@ -293,7 +304,7 @@ fn from_stated(table: &ElectrodeTable, stated: &[LevelDeviation]) -> Result<Reso
             return Err(CalibrateError::DeviationWithoutLevel { level: deviation.level });
         }
     }
-    let fit = fit_shape(&levels, LARGEST_STATED_SHARE);
+    let fit = fit_shape(&levels, STEEPEST_SHARE);
     let worst_ratio = levels
         .iter()
         .map(|l| libm::sqrt(l.variance_a2 / (fit.top_variance_a2 * shape(fit.share, l.relative_level))))
