@@ -30,8 +30,14 @@ pub(crate) struct Beside {
 }
 
 impl Beside {
-    /// Whether some result of the report is not issued as it is, or not approved.
+    /// Whether some result or calibration of the report is not issued as it is, or not approved.
     pub(crate) fn needs_attention(&self) -> bool {
+        let is_approved = |one: &Option<Numbered<CalibrationAct>>| {
+            one.as_ref().is_some_and(|one| one.standing.is_approved())
+        };
+        if !self.calibrations.iter().all(is_approved) {
+            return true;
+        }
         self.determinations
             .iter()
             .any(|last| !last.as_ref().is_some_and(|last| last.is_same && last.result.standing.is_approved()))

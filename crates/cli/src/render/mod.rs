@@ -17,7 +17,7 @@ pub(crate) mod checks;
 pub(crate) mod determinations;
 pub(crate) mod foresight;
 pub(crate) mod inspections;
-mod numbers;
+pub(crate) mod numbers;
 pub(crate) mod plans;
 pub(crate) mod scans;
 pub(crate) mod study;

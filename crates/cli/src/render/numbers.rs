@@ -58,6 +58,6 @@ pub(super) fn given(value: f64, unit: &str) -> String {
 }
 
 /// `1 record`, `17 records`; a word that ends in s keeps its form.
-pub(super) fn counted(n: usize, word: &str) -> String {
+pub(crate) fn counted(n: usize, word: &str) -> String {
     if n == 1 || word.ends_with('s') { format!("{n} {word}") } else { format!("{n} {word}s") }
 }

@@ -19,7 +19,7 @@ const FORESEE: [&str; 8] = [
 ];
 
 /// Every field as `path: kind`, lists folded into one entry.
-fn fields(document: &Value) -> String {
+pub(crate) fn fields(document: &Value) -> String {
     let mut found = BTreeSet::new();
     walk(document, "", &mut found);
     found.into_iter().collect::<Vec<_>>().join("\n")

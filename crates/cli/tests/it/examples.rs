@@ -79,12 +79,15 @@ pub(crate) fn private(path: &Path, text: &str) {
 }
 
 /// Words as a shell splits them, quotes taken off.
-fn words(line: &str) -> Vec<String> {
+pub(crate) fn words(line: &str) -> Vec<String> {
     let in_quotes = line.split('"').enumerate().map(|(index, part)| (index % 2 == 1, part));
     in_quotes
-        .flat_map(|(is_quoted, part)| match is_quoted {
-            true => vec![part.to_owned()],
-            false => part.split_whitespace().map(str::to_owned).collect(),
+        .flat_map(|(is_quoted, part)| -> Vec<String> {
+            if is_quoted {
+                vec![part.to_owned()]
+            } else {
+                part.split_whitespace().map(str::to_owned).collect()
+            }
         })
         .collect()
 }

@@ -16,5 +16,6 @@ mod planning;
 mod simulated;
 #[path = "../../../folder/tests/it/small_study.rs"]
 mod small_study;
+mod studies;
 mod tour;
 mod truth;

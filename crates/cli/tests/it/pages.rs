@@ -130,6 +130,7 @@ fn help_of_every_command() {
         "foresee",
         "plan",
         "prepare",
+        "study",
         "explain",
         "completions",
         "man",

@@ -5,6 +5,7 @@ use stillwell_study::{Clock, Merged, Study};
 use super::{Receipt, name_of, routine};
 use crate::exit::{Failure, Outcome};
 use crate::progress::during;
+use crate::render::numbers::counted;
 use crate::study_args::{ImportArguments, MergeArguments, ToFileArguments, ToFolderArguments};
 
 type Printed = Result<(String, Outcome), Failure>;
@@ -52,11 +53,11 @@ pub(super) fn merge(arguments: &MergeArguments) -> Printed {
 
 fn in_words(merged: &Merged) -> String {
     format!(
-        "{} ledgers taken in as they are, with {} records, {} texts and {} scans that were new here",
-        merged.ledgers.len(),
-        merged.n_records,
-        merged.n_texts,
-        merged.n_scans
+        "{} taken in as it is, with {}, {} and {} that were new here",
+        counted(merged.ledgers.len(), "ledger"),
+        counted(merged.n_records, "record"),
+        counted(merged.n_texts, "text"),
+        counted(merged.n_scans, "scan")
     )
 }
 

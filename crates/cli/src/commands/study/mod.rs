@@ -91,13 +91,25 @@ impl Receipt {
 pub(crate) struct Shown {
     pub(crate) one: Numbered<DeterminationAct>,
     pub(crate) today: Vec<Withholding>,
+    /// Number and standing of its calibration, where that is not approved.
+    pub(crate) unapproved_calibration: Option<(String, &'static str)>,
 }
 
 impl Shown {
     /// Results with what withholds their verdicts today.
     fn all(study: &Study, results: Vec<Numbered<DeterminationAct>>) -> Result<Vec<Self>, Failure> {
         let today = study.withheld_today(results.iter().map(|one| &one.act))?;
-        Ok(results.into_iter().zip(today).map(|(one, today)| Self { one, today }).collect())
+        let calibrations = study.calibrations()?;
+        let unapproved: BTreeMap<Digest, (String, &'static str)> = calibrations
+            .into_iter()
+            .filter(|one| !one.standing.is_approved())
+            .map(|one| (one.record.hash, (one.label, one.standing.word())))
+            .collect();
+        let shown = results.into_iter().zip(today).map(|(one, today)| {
+            let calibration = one.act.calibration.as_ref().and_then(|hash| unapproved.get(hash).cloned());
+            Self { one, today, unapproved_calibration: calibration }
+        });
+        Ok(shown.collect())
     }
 
     /// Whether chain or study withhold the verdict, then or today.
@@ -140,7 +152,11 @@ impl Shown {
         if standing.withdrawn.is_some() || standing.replaced_by.is_some() {
             return false;
         }
-        !standing.is_approved() || !is_below || self.is_withheld() || act.result.numbers.is_none()
+        !standing.is_approved()
+            || self.unapproved_calibration.is_some()
+            || !is_below
+            || self.is_withheld()
+            || act.result.numbers.is_none()
     }
 }
 

@@ -56,7 +56,7 @@ pub(super) fn chain(arguments: &ChainArguments) -> Result<(String, Outcome), Fai
             json::text(&json::study::chain(document, &shown, &anchor, &arguments.study))
         }
     };
-    Ok((text, Outcome::attention_if(shown.needs_attention())))
+    Ok((text, Outcome::attention_if(shown.needs_attention() || !shown.one.standing.counts())))
 }
 
 pub(super) fn history(arguments: &HistoryArguments) -> Result<(String, Outcome), Failure> {

@@ -111,6 +111,8 @@ pub(crate) struct ResultJson {
     verdict_withheld: bool,
     withheld_because: Vec<String>,
     calibration_record_blake3: Option<String>,
+    /// Null where there is none.
+    calibration_approved: Option<bool>,
     replaces_record_blake3: Option<String>,
     method_blake3: String,
     software: String,
@@ -152,6 +154,7 @@ impl From<&Shown> for ResultJson {
                 .collect(),
             verdict_withheld: shown.is_withheld(),
             withheld_because: shown.reasons(),
+            calibration_approved: act.calibration.map(|_| shown.unapproved_calibration.is_none()),
             calibration_record_blake3: act.calibration.map(|hash| hash.to_string()),
             replaces_record_blake3: act.replaces.map(|hash| hash.to_string()),
             method_blake3: act.result.method.to_string(),

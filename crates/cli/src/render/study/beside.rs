@@ -10,7 +10,7 @@ pub(crate) fn cell(beside: &Beside, place: usize) -> String {
     match beside.determinations.get(place).and_then(Option::as_ref) {
         None => "not issued".to_owned(),
         Some(last) if last.is_same => format!("{}: {}", last.result.label, last.result.standing.word()),
-        Some(last) => format!("{}: {}, otherwise then", last.result.label, last.result.standing.word()),
+        Some(last) => format!("{}: {}, issued otherwise", last.result.label, last.result.standing.word()),
     }
 }
 

@@ -106,7 +106,13 @@ pub(crate) fn list(results: &[Shown]) -> String {
 fn standing(shown: &Shown) -> String {
     let standing = &shown.one.standing;
     match (&standing.withdrawn, &standing.replaced_by, &standing.approval) {
-        (None, None, Some((_, said))) => format!("{} by {}", standing.word(), said.by),
+        (None, None, Some((_, said))) => {
+            let calibration = match &shown.unapproved_calibration {
+                Some((label, word)) => format!(", calibration {label} {word}"),
+                None => String::new(),
+            };
+            format!("{} by {}{calibration}", standing.word(), said.by)
+        }
         _ => standing.word().to_owned(),
     }
 }
@@ -199,7 +205,16 @@ pub(crate) fn overview(overview: &Overview, path: &Path) -> String {
 /// The chain of an issued result, and how it stands today.
 pub(crate) fn chain(chain: &str, shown: &Shown, anchor: &Anchor) -> String {
     let one = &shown.one;
-    let mut text = chain.to_owned();
+    let mut text = String::new();
+    if !one.standing.counts() {
+        line!(
+            text,
+            "result {} is {} and no longer counts; this is how it came about\n",
+            one.label,
+            one.standing.word()
+        );
+    }
+    text.push_str(chain);
     line!(
         text,
         "\nrecord      result {}, #{}, issued by {} at {} UTC with {}",
