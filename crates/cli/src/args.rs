@@ -108,7 +108,7 @@ pub(crate) enum Command {
         stillwell study show wells.study\n  \
         stillwell study history wells.study --of AV-02\n  \
         stillwell study verify wells.study\n\n\
-        `determine`, `evaluate`, `calibrate`, `budget` and `addition` take a study wherever they take a folder. \
+        `determine`, `evaluate`, `calibrate`, `budget`, `addition`, `inspect`, `plan` and `prepare` take a study wherever they take a folder. \
         `stillwell study COMMAND --help` has an example of each command.")]
     Study(StudyArguments),
     /// What a check looks at, why it matters, and what to do when it does not pass.
@@ -296,9 +296,12 @@ fn sample(text: &str) -> Result<(String, f64), String> {
 
 #[derive(Debug, Args)]
 pub(crate) struct InspectArguments {
-    /// Raw scan files.
+    /// Raw scan files; or a study, whose files are then read by its method.
     #[arg(required = true)]
     pub(crate) files: Vec<PathBuf>,
+    /// Which series of a study, as `stillwell study show` numbers it, or `last`; needed where there are several.
+    #[arg(long, value_name = "N")]
+    pub(crate) series: Option<String>,
     /// Method file whose reading, technique and trust sections are used.
     #[arg(long, value_name = "METHOD")]
     pub(crate) method: Option<PathBuf>,

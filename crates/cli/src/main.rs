@@ -37,7 +37,7 @@ fn main() -> ExitCode {
     match run(arguments.command) {
         Ok((text, outcome)) => print(&text, outcome),
         Err(failure) => {
-            writeln!(std::io::stderr(), "{}", render::failure(&failure)).ok();
+            writeln!(std::io::stderr(), "{}", printable(&render::failure(&failure))).ok();
             Outcome::BadInput.code()
         }
     }
@@ -66,11 +66,27 @@ fn run(command: Command) -> Result<(String, Outcome), Failure> {
 /// A reader that went away (`| head`) is no failure.
 fn print(text: &str, outcome: Outcome) -> ExitCode {
     let mut stdout = std::io::stdout().lock();
-    match stdout.write_all(text.as_bytes()).and_then(|()| stdout.flush()) {
+    match stdout.write_all(printable(text).as_bytes()).and_then(|()| stdout.flush()) {
         Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
             writeln!(std::io::stderr(), "the result could not be written: {error}").ok();
             Outcome::BadInput.code()
         }
         _ => outcome.code(),
+    }
+}
+
+/// Names and reasons from strangers' files must not steer a terminal: control characters are shown as `\u{fffd}`.
+fn printable(text: &str) -> String {
+    let is_plain = |c: char| !c.is_control() || matches!(c, '\n' | '\t');
+    text.chars().map(|c| if is_plain(c) { c } else { '\u{fffd}' }).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn nothing_that_is_printed_steers_a_terminal() {
+        assert_eq!(printable("a\u{1b}[2Jb\u{9b}c\n\td"), "a\u{fffd}[2Jb\u{fffd}c\n\td");
     }
 }

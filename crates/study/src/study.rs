@@ -164,6 +164,14 @@ impl Study {
         }
     }
 
+    /// A raw file's bytes as they were taken in, by the hash that its series names.
+    ///
+    /// # Errors
+    /// No such text, or one that is damaged.
+    pub fn raw_file(&self, raw: &Digest) -> Result<Vec<u8>, StudyError> {
+        content::get(&self.connection, raw)
+    }
+
     /// The method revision of a record.
     pub(crate) fn revision(&self, hash: &Digest) -> Result<MethodRevision, StudyError> {
         self.revision_of(&self.record(hash)?)
