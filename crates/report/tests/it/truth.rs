@@ -20,7 +20,8 @@ fn every_signal_is_found_again_with_the_same_bits_and_written_on_its_figure() {
             let mark = curves.mark.unwrap();
             assert_eq!(mark.signal.to_bits(), signal.signal.to_bits());
             let words = si(signal.signal, "A").replace('-', "−");
-            assert!(figure.contains(&format!("{words} at −0.6")), "{}: {words}", link.row.scan_label());
+            let told = format!("{words} at {:.3} V", mark.potential_v).replace('-', "−");
+            assert!(figure.contains(&told), "{}: {told}", link.row.scan_label());
         } else {
             assert!(curves.mark.is_none());
             assert!(!figure.contains("height mark"), "{}", link.row.scan_label());
