@@ -158,13 +158,27 @@ fn only_another_person_with_the_key_and_the_passphrase_approves() {
         &approve("ines", "--passphrase-file words.txt"),
         &["ines recorded this and cannot approve it", "another person"],
     );
+    let refuse = "study approve wells.study --calibration 1 --refuse --as approver --reason \"the residuals bend\" \
+                  --passphrase-file words.txt";
+    looks("refuse", &desk.printed(0, refuse));
     let unnamed = desk.run("study approve wells.study --calibration 1 --reason \"looks right\"");
     assert_bad_input(&unnamed, &["--as <NAME>"]);
     let known = desk.run(
         "study approve wells.study --calibration 9 --as approver --reason \"looks right\" --passphrase-file words.txt",
     );
     assert_bad_input(&known, &["no calibration 9", "one of 1, 2, 3"]);
-    assert_eq!(desk.json(1, "study show wells.study")["calibrations"][0]["standing"], "not approved");
+    assert_eq!(
+        desk.json(1, "study show wells.study")["calibrations"][0]["standing"],
+        "refused by the approver"
+    );
+    let withdraw = "study withdraw wells.study --key-of approver --as ines --reason \"left the laboratory\"";
+    desk.printed(0, withdraw);
+    assert_bad_input(
+        &approve("approver", "--passphrase-file words.txt"),
+        &["this key of approver was withdrawn"],
+    );
+    let keys = desk.json(1, "study show wells.study")["keys"].clone();
+    assert_eq!((&keys[0]["in_force"], &keys[1]["in_force"]), (&Value::Bool(false), &Value::Bool(true)));
 }
 
 #[test]

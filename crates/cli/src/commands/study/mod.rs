@@ -166,7 +166,8 @@ pub(crate) struct Overview {
     pub(crate) series: Vec<Numbered<Series>>,
     pub(crate) calibrations: Vec<Numbered<CalibrationAct>>,
     pub(crate) results: Vec<Shown>,
-    pub(crate) keys: Vec<(Record, KeyAct)>,
+    /// With whether each is in force.
+    pub(crate) keys: Vec<(Record, KeyAct, bool)>,
     pub(crate) anchor: Anchor,
 }
 

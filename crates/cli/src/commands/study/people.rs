@@ -90,7 +90,12 @@ pub(super) fn approve(arguments: &ApproveArguments) -> Printed {
     let mut receipt = Receipt::of(&study, "", records)?;
     receipt.said = said;
     let mut results = study.determinations()?;
-    results.retain(|one| targets.iter().any(|(_, hash)| *hash == one.record.hash));
+    let is_named = |hash: &Digest| targets.iter().any(|(_, target)| target == hash);
+    results.retain(|one| {
+        // Where a calibration is refused, the results that it touches are shown as well.
+        let is_touched = arguments.refuse && one.act.calibration.as_ref().is_some_and(is_named);
+        is_named(&one.record.hash) || (is_touched && one.standing.counts())
+    });
     receipt.results = Shown::all(&study, results)?;
     Ok((receipt.printed(arguments.format), Outcome::Done))
 }

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use stillwell_study::{Digest, HistoryEntry, Study};
+use stillwell_study::{Digest, HistoryEntry, KeyAct, Record, Study};
 
 use super::{History, Overview, Shown};
 use crate::args::Format;
@@ -18,7 +18,7 @@ pub(super) fn show(arguments: &ReadArguments) -> Result<(String, Outcome), Failu
         series: study.series()?,
         calibrations: study.calibrations()?,
         results: Shown::all(&study, study.determinations()?)?,
-        keys: study.keys()?,
+        keys: keys(&study)?,
         anchor: study.anchor()?,
     };
     let attention = overview.results.iter().any(Shown::needs_attention);
@@ -27,6 +27,13 @@ pub(super) fn show(arguments: &ReadArguments) -> Result<(String, Outcome), Failu
         Format::Json => json::text(&json::study::overview(&overview, &arguments.study)),
     };
     Ok((text, Outcome::attention_if(attention)))
+}
+
+/// Keys, and whether each is in force.
+fn keys(study: &Study) -> Result<Vec<(Record, KeyAct, bool)>, Failure> {
+    let in_force = |record: &Record| study.standing(record).map(|standing| standing.withdrawn.is_none());
+    let all = study.keys()?.into_iter();
+    all.map(|(record, key)| Ok((record.clone(), key, in_force(&record)?))).collect()
 }
 
 pub(super) fn chain(arguments: &ChainArguments) -> Result<(String, Outcome), Failure> {

@@ -163,6 +163,7 @@ struct KeyJson {
     role: &'static str,
     public_key: String,
     on_trust: bool,
+    in_force: bool,
     at_utc: String,
 }
 
@@ -176,7 +177,8 @@ pub(crate) fn overview(overview: &Overview, path: &Path) -> OverviewJson {
         keys: overview
             .keys
             .iter()
-            .map(|(record, key)| KeyJson {
+            .map(|(record, key, is_in_force)| KeyJson {
+                in_force: *is_in_force,
                 name: key.name.clone(),
                 role: key.role.word(),
                 public_key: key.public_key.to_string(),

@@ -2,7 +2,7 @@
 
 use stillwell_study::{Act, HistoryEntry, Word};
 
-use super::results::{calibration, quantity, sample, verdicts};
+use super::results::{by, calibration, quantity, sample, verdicts};
 use super::{head, place, time, wrapped};
 use crate::commands::study::History;
 
@@ -64,9 +64,7 @@ fn standing(history: &History, entry: &HistoryEntry) -> String {
             format!("withdrawn by {} at {} UTC: {}", said.by, time(&said.at_utc), said.reason)
         }
         (None, Some(said), _) => format!("replaced by {}", history.name(&said.record)),
-        (None, None, Some((_, said))) => {
-            format!("{} by {} at {} UTC", standing.word(), said.by, time(&said.at_utc))
-        }
+        (None, None, Some((word, said))) => format!("{} at {} UTC", by(*word, said), time(&said.at_utc)),
         (None, None, None) => standing.word().to_owned(),
     };
     line!(text, "{}", wrapped("      today: ", &said));

@@ -7,20 +7,21 @@ use stillwell_study::{KeyAct, Record, SigningPerson};
 use super::super::table::table;
 use super::{time, wrapped};
 
-pub(crate) fn keys(all: &[(Record, KeyAct)]) -> String {
+pub(crate) fn keys(all: &[(Record, KeyAct, bool)]) -> String {
     let rows: Vec<Vec<String>> = all
         .iter()
-        .map(|(record, key)| {
+        .map(|(record, key, is_in_force)| {
             vec![
                 key.name.clone(),
                 key.role.word().to_owned(),
                 key.public_key.short(),
                 time(&record.at_utc),
                 if key.voucher.is_some() { "an approver's word" } else { "trust" }.to_owned(),
+                if *is_in_force { "in force" } else { "WITHDRAWN" }.to_owned(),
             ]
         })
         .collect();
-    table(&["key of", "role", "public key", "since (UTC)", "came on"], &rows)
+    table(&["key of", "role", "public key", "since (UTC)", "came on", "standing"], &rows)
 }
 
 /// What was made, and what its owner hands on.

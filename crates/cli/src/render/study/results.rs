@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use stillwell_quantity::{round_down, round_to_uncertainty, round_up};
-use stillwell_study::{Anchor, CalibrationAct, DeterminationResult, Numbered, Series};
+use stillwell_study::{Anchor, CalibrationAct, DeterminationResult, Numbered, Said, Series, Word};
 
 use super::super::table::table;
 use super::{head, time, wrapped};
@@ -103,15 +103,23 @@ pub(crate) fn list(results: &[Shown]) -> String {
     text
 }
 
+/// An approver's word with their name.
+pub(crate) fn by(word: Word, said: &Said) -> String {
+    match word {
+        Word::Approved => format!("approved by {}", said.by),
+        Word::Refused => format!("refused by {}", said.by),
+    }
+}
+
 fn standing(shown: &Shown) -> String {
     let standing = &shown.one.standing;
     match (&standing.withdrawn, &standing.replaced_by, &standing.approval) {
-        (None, None, Some((_, said))) => {
+        (None, None, Some((word, said))) => {
             let calibration = match &shown.unapproved_calibration {
                 Some((label, word)) => format!(", calibration {label} {word}"),
                 None => String::new(),
             };
-            format!("{} by {}{calibration}", standing.word(), said.by)
+            format!("{}{calibration}", by(*word, said))
         }
         _ => standing.word().to_owned(),
     }
@@ -149,7 +157,7 @@ fn calibrations(all: &[Numbered<CalibrationAct>]) -> String {
         .map(|one| {
             let by = match (&one.standing.withdrawn, &one.standing.approval) {
                 (Some(said), _) => format!("withdrawn by {}: {}", said.by, said.reason),
-                (None, Some((_, said))) => format!("{} by {}", one.standing.word(), said.by),
+                (None, Some((word, said))) => self::by(*word, said),
                 (None, None) => one.standing.word().to_owned(),
             };
             vec![one.label.clone(), calibration(one), by]

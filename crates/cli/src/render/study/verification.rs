@@ -10,6 +10,12 @@ use super::{head, wrapped};
 /// Damages that are listed one by one.
 const MOST: usize = 20;
 
+const OTHER_VERSION: &str = concat!(
+    "computed by stillwell ",
+    env!("CARGO_PKG_VERSION"),
+    "; where another version issued it, the changelog says which numbers changed and why"
+);
+
 const SHOWS: &str = "every record is the one that the next was made from, and every text, scan and signature is the one that \
                      its record names; nothing between the first record and the last was changed, taken out or put in";
 const SHOWS_NOT: &str = "that nothing was cut off at the end, or the whole written anew; only a head of the ledger that was kept \
@@ -43,6 +49,7 @@ pub(crate) fn text(found: &Verification, path: &Path) -> String {
             Some(difference) => {
                 let words = format!("{} ({}): {difference}", one.sample, one.record.short());
                 line!(text, "{}", wrapped("computed again, NOT THE SAME: ", &words));
+                line!(text, "{}", wrapped("  ", OTHER_VERSION));
             }
         }
     }
