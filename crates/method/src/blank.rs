@@ -1,5 +1,8 @@
 //! The blank of a scan: which blanks match, and their mean on the scan's grid.
 
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
 use stillwell_evaluate::{IndexRange, estimate_shift, resample_shifted};
 
 use crate::check::Check;
@@ -14,67 +17,122 @@ use crate::sweep::Sweep;
 /// What is to be subtracted from a scan.
 pub(crate) struct Background {
     /// The mean of the matching blanks, point by point; `None` where the method uses no blank.
-    pub(crate) current_a: Option<Vec<f64>>,
+    pub(crate) current_a: Option<Arc<[f64]>>,
     /// The blanks it is the mean of.
-    pub(crate) blanks: Vec<RawLink>,
+    pub(crate) blanks: Arc<[RawLink]>,
+}
+
+/// A blank that may be used.
+struct Usable<'a> {
+    record: &'a Record<'a>,
+    sweep: Sweep<'a>,
+    raw: RawLink,
+    /// Place in [`Blanks::grids`] of its potentials.
+    grid: usize,
+}
+
+/// The mean of some blanks, and where they lie.
+#[derive(Clone)]
+struct Mean {
+    current_a: Arc<[f64]>,
+    blanks: Arc<[RawLink]>,
 }
 
 /// All blanks of the run sheet with their sweeps.
 pub(crate) struct Blanks<'a> {
     method: &'a Method,
-    usable: Vec<(&'a Record<'a>, Sweep<'a>)>,
+    usable: Vec<Usable<'a>>,
     refused: Vec<&'a Record<'a>>,
+    /// Every grid of potentials on which a blank was recorded, once.
+    grids: Vec<&'a [f64]>,
+    /// The means so far, by the places in `usable` of their blanks: most scans share theirs with others.
+    means: BTreeMap<Vec<usize>, Mean>,
 }
 
 impl<'a> Blanks<'a> {
     /// The blanks that may be used; those refused by their own checks are kept for the message.
     pub(crate) fn among(method: &'a Method, records: &'a [Record<'a>], links: &[ScanLink]) -> Self {
-        let mut usable = Vec::new();
-        let mut refused = Vec::new();
+        let mut blanks = Self {
+            method,
+            usable: Vec::new(),
+            refused: Vec::new(),
+            grids: Vec::new(),
+            means: BTreeMap::new(),
+        };
         for (record, link) in records.iter().zip(links).filter(|(record, _)| record.row.role == Role::Blank) {
             if !link.counts() {
                 continue;
             }
             match Sweep::of(record.scan, &method.evaluation.peak) {
-                Some(sweep) if !refuses(&link.findings) => usable.push((record, sweep)),
-                _ => refused.push(record),
+                Some(sweep) if !refuses(&link.findings) => {
+                    let grid = blanks.grid(sweep.potential_v);
+                    blanks.usable.push(Usable { record, sweep, raw: link.raw.clone(), grid });
+                }
+                _ => blanks.refused.push(record),
             }
         }
-        Self { method, usable, refused }
+        blanks
+    }
+
+    fn grid(&mut self, potential_v: &'a [f64]) -> usize {
+        let known = self.grids.iter().position(|grid| *grid == potential_v);
+        known.unwrap_or_else(|| {
+            self.grids.push(potential_v);
+            self.grids.len() - 1
+        })
     }
 
     /// The background of one scan, with what there is to say about it. `None` where the scan is refused.
     pub(crate) fn background(
-        &self,
+        &mut self,
         record: &Record<'_>,
         sweep: &Sweep<'_>,
         findings: &mut Vec<Finding>,
     ) -> Option<Background> {
         if self.method.evaluation.blank == BlankUse::Ignore {
-            return Some(Background { current_a: None, blanks: Vec::new() });
+            return Some(Background { current_a: None, blanks: Arc::default() });
         }
-        let matching: Vec<_> = self.usable.iter().filter(|(blank, _)| belongs(blank, record)).collect();
+        let usable = self.usable.iter().enumerate();
+        let matching: Vec<(usize, &Usable<'a>)> =
+            usable.filter(|(_, blank)| belongs(blank.record, record)).collect();
         if matching.is_empty() {
             findings.push(self.no_blank(record));
             return None;
         }
         let matching = self.nearest_in_temperature(record, matching, findings);
-        let (on_grid, off_grid): (Vec<_>, Vec<_>) =
-            matching.into_iter().partition(|(_, blank)| same_grid(blank.potential_v, sweep.potential_v));
+        let is_same: Vec<bool> = self.grids.iter().map(|grid| same_grid(grid, sweep.potential_v)).collect();
+        let on_grid: Vec<usize> = matching
+            .iter()
+            .filter(|(_, blank)| is_same.get(blank.grid) == Some(&true))
+            .map(|(place, _)| *place)
+            .collect();
         if on_grid.is_empty() {
-            let found = off_grid.first().map_or_else(String::new, |(blank, _)| {
-                format!("the blank {} was recorded on another grid of potentials", blank.row.scan_label())
+            let found = matching.first().map_or_else(String::new, |(_, blank)| {
+                let label = blank.record.row.scan_label();
+                format!("the blank {label} was recorded on another grid of potentials")
             });
             findings.push(Finding::new(Check::BlankMatch, Effect::Refused, record.row.scan_label(), found));
             return None;
         }
-        let mean = mean_of(&on_grid.iter().map(|(_, blank)| blank.current_a).collect::<Vec<_>>());
+        let Mean { current_a, blanks } = self.mean(on_grid);
         let current_a = match self.method.evaluation.blank {
-            BlankUse::Align => self.aligned(record, sweep, &mean, findings)?,
-            BlankUse::Subtract | BlankUse::Ignore => mean,
+            BlankUse::Align => self.aligned(record, sweep, &current_a, findings)?.into(),
+            BlankUse::Subtract | BlankUse::Ignore => current_a,
         };
-        let blanks = on_grid.iter().map(|(blank, _)| blank.raw_link()).collect();
         Some(Background { current_a: Some(current_a), blanks })
+    }
+
+    fn mean(&mut self, places: Vec<usize>) -> Mean {
+        if let Some(mean) = self.means.get(&places) {
+            return mean.clone();
+        }
+        let blanks: Vec<&Usable<'a>> = places.iter().filter_map(|place| self.usable.get(*place)).collect();
+        let mean = Mean {
+            current_a: mean_of(&blanks.iter().map(|blank| blank.sweep.current_a).collect::<Vec<_>>()).into(),
+            blanks: blanks.iter().map(|blank| blank.raw.clone()).collect(),
+        };
+        self.means.insert(places, mean.clone());
+        mean
     }
 
     fn no_blank(&self, record: &Record<'_>) -> Finding {
@@ -107,19 +165,21 @@ impl<'a> Blanks<'a> {
     fn nearest_in_temperature<'b>(
         &self,
         record: &Record<'_>,
-        matching: Vec<&'b (&'a Record<'a>, Sweep<'a>)>,
+        matching: Vec<(usize, &'b Usable<'a>)>,
         findings: &mut Vec<Finding>,
-    ) -> Vec<&'b (&'a Record<'a>, Sweep<'a>)> {
+    ) -> Vec<(usize, &'b Usable<'a>)> {
         let Some(rule) = &self.method.sample.temperature else { return matching };
         let Some(scan_c) = record.row.temperature_c else { return matching };
-        let near = |blank: &Record<'_>| {
-            blank.row.temperature_c.is_none_or(|blank_c| (blank_c - scan_c).abs() <= rule.tolerance_k)
+        let near = |blank: &Usable<'_>| {
+            let blank_c = blank.record.row.temperature_c;
+            blank_c.is_none_or(|blank_c| (blank_c - scan_c).abs() <= rule.tolerance_k)
         };
-        let at_temperature: Vec<_> = matching.iter().copied().filter(|(blank, _)| near(blank)).collect();
+        let at_temperature: Vec<_> = matching.iter().copied().filter(|(_, blank)| near(blank)).collect();
         if !at_temperature.is_empty() {
             return at_temperature;
         }
-        let stated: Vec<f64> = matching.iter().filter_map(|(blank, _)| blank.row.temperature_c).collect();
+        let stated: Vec<f64> =
+            matching.iter().filter_map(|(_, blank)| blank.record.row.temperature_c).collect();
         let blank_c = mean(&stated).unwrap_or(f64::NAN);
         let found = format!("blank recorded at {blank_c:.1} °C, scan at {scan_c:.1} °C");
         findings.push(Finding::new(Check::BlankMatch, Effect::Warned, record.row.scan_label(), found));
@@ -189,7 +249,8 @@ fn belongs(blank: &Record<'_>, record: &Record<'_>) -> bool {
 
 /// A microvolt: potentials are set by converters far coarser than that.
 fn same_grid(a: &[f64], b: &[f64]) -> bool {
-    a.len() == b.len() && a.iter().zip(b).all(|(a, b)| (a - b).abs() <= 1e-6)
+    let near = |(a, b): &(&f64, &f64)| (*a - *b).abs() <= 1e-6;
+    a.len() == b.len() && a.iter().zip(b).filter(near).count() == a.len()
 }
 
 fn mean_of(scans: &[&[f64]]) -> Vec<f64> {

@@ -1,5 +1,6 @@
 //! Checks of scans against each other: the same numbers twice, another scale, a single-use electrode used again.
 
+use std::cmp::Ordering;
 use std::collections::BTreeMap;
 
 use crate::check::Check;
@@ -8,7 +9,6 @@ use crate::finding::{Effect, Finding, refuses, si};
 use crate::group::{group_of, median};
 use crate::input::Record;
 use crate::link::{GroupKey, ScanLink};
-use crate::revision::Hash;
 use crate::run_sheet::{Role, Row};
 
 /// Scatter of a scan over that of its standards, or the other way round, from which on a unit must be wrong: about the
@@ -26,11 +26,11 @@ pub(crate) fn check_against_each_other(method: &Method, records: &[Record<'_>], 
 
 /// Two recordings never agree in every digit: one of the two was stored, or listed, in the place of another scan.
 fn refuse_repeated(records: &[Record<'_>], links: &mut [ScanLink]) {
-    let mut same: BTreeMap<Hash, Vec<usize>> = BTreeMap::new();
+    let mut same: BTreeMap<Digits<'_>, Vec<usize>> = BTreeMap::new();
     for (index, record) in records.iter().enumerate() {
         let is_taken = links.get(index).is_some_and(|link| link.counts() && !refuses(&link.findings));
         if is_taken {
-            same.entry(hash_of_currents(record)).or_default().push(index);
+            same.entry(Digits(&record.scan.current_a)).or_default().push(index);
         }
     }
     for indices in same.values().filter(|indices| indices.len() > 1) {
@@ -52,11 +52,31 @@ fn refuse_repeated(records: &[Record<'_>], links: &mut [ScanLink]) {
     }
 }
 
-fn hash_of_currents(record: &Record<'_>) -> Hash {
-    let bytes: Vec<u8> =
-        record.scan.current_a.iter().flat_map(|current_a| current_a.to_bits().to_le_bytes()).collect();
-    Hash::of(&bytes)
+/// Currents in an order in which only those that agree in every bit are equal. Two recordings differ within a few points, so
+/// that comparing costs less than hashing.
+#[derive(Clone, Copy)]
+struct Digits<'a>(&'a [f64]);
+
+impl Ord for Digits<'_> {
+    fn cmp(&self, other: &Self) -> Ordering {
+        let bits = self.0.iter().map(|value| value.to_bits());
+        bits.cmp(other.0.iter().map(|value| value.to_bits()))
+    }
 }
+
+impl PartialOrd for Digits<'_> {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl PartialEq for Digits<'_> {
+    fn eq(&self, other: &Self) -> bool {
+        self.cmp(other).is_eq()
+    }
+}
+
+impl Eq for Digits<'_> {}
 
 /// A unit stated wrongly makes scatter and signal wrong by the same factor. The signal of an unknown is unknown; its
 /// scatter is that of its standards.

@@ -106,7 +106,7 @@ pub fn curves<'a>(input: &'a Input, report: &'a Report, place: usize) -> Option<
     let is_measured = link.counts() && link.row.role != Role::Blank;
     let blank_a = Some(Blanks::among(method, &records, &report.scans))
         .filter(|_| is_measured)
-        .and_then(|blanks| blanks.background(record, &sweep, &mut Vec::new()))
+        .and_then(|mut blanks| blanks.background(record, &sweep, &mut Vec::new()))
         .and_then(|background| background.current_a);
     let search = search_of(input, report, record, link).filter(|_| is_measured && !stopped_before(link));
     let evaluated = search.and_then(|search| evaluated(plan, sweep, blank_a.as_deref(), search));
@@ -116,7 +116,7 @@ pub fn curves<'a>(input: &'a Input, report: &'a Report, place: usize) -> Option<
         link,
         potential_v: sweep.potential_v,
         current_a: sweep.current_a,
-        blank_a,
+        blank_a: blank_a.map(|blank_a| blank_a.to_vec()),
         evaluated,
         windows: windows(plan),
         direction: plan.peak.direction,

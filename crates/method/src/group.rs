@@ -15,6 +15,6 @@ pub(crate) fn group_of(method: &Method, row: &Row) -> GroupKey {
 
 /// The middle of some numbers; the lower of the two middles where their count is even.
 pub(crate) fn median(mut values: Vec<f64>) -> Option<f64> {
-    values.sort_by(f64::total_cmp);
-    values.get(values.len().checked_sub(1)? / 2).copied()
+    let middle = values.len().checked_sub(1)? / 2;
+    Some(*values.select_nth_unstable_by(middle, f64::total_cmp).1)
 }

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use stillwell_scan::{ReadFile, ReadingPin, Scan};
+use stillwell_scan::{ReadFile, Reading, ReadingPin, Scan};
 
 use crate::file::Method;
 use crate::inspect::{hash_of, reading_problem};
@@ -47,9 +47,28 @@ pub(crate) struct Record<'a> {
     pub(crate) file: &'a ReadFile,
 }
 
-impl Record<'_> {
+/// How a file was understood, in one line; worded once for files in a row that were understood alike.
+#[derive(Default)]
+pub(crate) struct ReadingWords<'a> {
+    last: Option<(&'a Reading, String)>,
+}
+
+impl<'a> ReadingWords<'a> {
+    fn of(&mut self, reading: &'a Reading) -> String {
+        match &self.last {
+            Some((last, words)) if *last == reading => words.clone(),
+            _ => {
+                let words = reading.to_string();
+                self.last = Some((reading, words.clone()));
+                words
+            }
+        }
+    }
+}
+
+impl<'a> Record<'a> {
     /// Where the raw scan lies.
-    pub(crate) fn raw_link(&self) -> RawLink {
+    pub(crate) fn raw_link(&self, words: &mut ReadingWords<'a>) -> RawLink {
         RawLink {
             file: self.row.file.clone(),
             scan: self.row.scan,
@@ -57,7 +76,7 @@ impl Record<'_> {
             last_line: self.scan.last_line,
             columns: self.scan.columns,
             hash: hash_of(self.file),
-            reading: self.file.reading.to_string(),
+            reading: words.of(&self.file.reading),
         }
     }
 }

@@ -1,5 +1,7 @@
 //! Links of the chain: each keeps what it was made from, so that a number can be walked back to its raw current.
 
+use std::sync::Arc;
+
 use stillwell_calibrate::Calibration;
 use stillwell_quantity::Concentration;
 
@@ -74,8 +76,8 @@ pub struct ScanLink {
     pub row: Row,
     /// Where the raw scan lies.
     pub raw: RawLink,
-    /// The blanks that were subtracted.
-    pub blanks: Vec<RawLink>,
+    /// The blanks that were subtracted; scans of one batch share the list.
+    pub blanks: Arc<[RawLink]>,
     /// How many raw checks passed.
     pub checks_passed: usize,
     /// The signal, unless refused or excluded.

@@ -4,7 +4,7 @@ use stillwell_evaluate::{
     ExpectedScan, MainsConstants, RawScan, TrustCheck, TrustFinding, TrustLimits, TrustState, WhyNotTestable,
     check_scan, mains_cycles_per_point,
 };
-use stillwell_scan::{ReadFile, ReadNote, Scan, Technique, TechniqueKind, settings_differences};
+use stillwell_scan::{ReadFile, ReadNote, Scan, Technique, TechniqueKind, settings_line_differences};
 
 use crate::check::Check;
 use crate::file::{BaselinePlan, Method, TrustPlan};
@@ -32,8 +32,7 @@ const LEAST_RANGE_STEPS: f64 = 8.0;
 /// Runs every check on one raw scan.
 pub(crate) fn check_raw(method: &Method, scan: &Scan, file: &ReadFile, subject: &str) -> RawChecked {
     let mut checked = RawChecked { passed: 0, not_testable: Vec::new(), findings: Vec::new() };
-    let differences = settings_differences(scan, &method.technique);
-    for difference in differences.iter().filter(|difference| difference.line.is_some()) {
+    for difference in settings_line_differences(scan, &method.technique) {
         let found = difference.to_string();
         checked.findings.push(Finding::new(Check::SettingsDiffer, Effect::Refused, subject, found));
     }

@@ -1,6 +1,7 @@
 //! The first links of the chain: every scan of the run sheet, recorded, checked, and turned into a signal.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use stillwell_scan::grid_differences;
 
@@ -11,7 +12,7 @@ use crate::file::Method;
 use crate::finding::{Effect, Finding, refuses};
 use crate::grid::{Search, Weights};
 use crate::group::group_of;
-use crate::input::Record;
+use crate::input::{ReadingWords, Record};
 use crate::link::{GroupKey, ScanLink, SignalLink};
 use crate::raw_checks::check_raw;
 use crate::run_sheet::{Role, Row};
@@ -21,7 +22,9 @@ use crate::sweep::Sweep;
 
 /// Every scan on its way to a signal, and what the peaks of the standards look like.
 pub(crate) fn scan_links(method: &Method, records: &[Record<'_>]) -> (Vec<ScanLink>, StandardPeaks) {
-    let mut links: Vec<ScanLink> = records.iter().map(|record| recorded(method, record)).collect();
+    let mut words = ReadingWords::default();
+    let mut links: Vec<ScanLink> =
+        records.iter().map(|record| recorded(method, record, &mut words)).collect();
     check_against_each_other(method, records, &mut links);
     links.iter_mut().for_each(apply_overrides);
     // After the overrides: whoever overrides a settings line does not mean the grid as well.
@@ -29,23 +32,23 @@ pub(crate) fn scan_links(method: &Method, records: &[Record<'_>]) -> (Vec<ScanLi
     let mut weights = Weights::new(method.evaluation.smooth);
     // A window that the kernel does not take is refused scan by scan, with the kernel's reason.
     let smoother = weights.smoother().ok().flatten();
-    let blanks = Blanks::among(method, records, &links);
-    let step = SignalStep { method, smoother };
+    let mut blanks = Blanks::among(method, records, &links);
+    let mut step = SignalStep::new(method, smoother);
     let is_standard = |row: &Row| row.role == Role::Standard;
-    evaluate_where(&step, &blanks, records, &mut links, is_standard, &StandardPeaks::new());
+    evaluate_where(&mut step, &mut blanks, records, &mut links, is_standard, &StandardPeaks::new());
     let places = standard_peaks(method, &links);
-    measure_peakless_standards(&step, &blanks, records, &mut links, &places);
+    measure_peakless_standards(&mut step, &mut blanks, records, &mut links, &places);
     let is_other = |row: &Row| !matches!(row.role, Role::Standard | Role::Blank);
-    evaluate_where(&step, &blanks, records, &mut links, is_other, &places);
+    evaluate_where(&mut step, &mut blanks, records, &mut links, is_other, &places);
     (links, places)
 }
 
 /// The raw scan with its checks; no signal yet.
-fn recorded(method: &Method, record: &Record<'_>) -> ScanLink {
+fn recorded<'a>(method: &Method, record: &Record<'a>, words: &mut ReadingWords<'a>) -> ScanLink {
     let mut link = ScanLink {
         row: record.row.clone(),
-        raw: record.raw_link(),
-        blanks: Vec::new(),
+        raw: record.raw_link(words),
+        blanks: Arc::default(),
         checks_passed: 0,
         signal: None,
         findings: Vec::new(),
@@ -78,8 +81,8 @@ fn refuse_other_grids(method: &Method, records: &[Record<'_>], links: &mut [Scan
 }
 
 fn evaluate_where(
-    step: &SignalStep<'_, '_>,
-    blanks: &Blanks<'_>,
+    step: &mut SignalStep<'_, '_>,
+    blanks: &mut Blanks<'_>,
     records: &[Record<'_>],
     links: &mut [ScanLink],
     wanted: impl Fn(&Row) -> bool,
@@ -100,8 +103,8 @@ fn evaluate_where(
 /// Zero standards, and standards in which no peak was found, are measured where the others have theirs: a search
 /// would pick the highest noise, and a missing value would censor the detection limit.
 fn measure_peakless_standards(
-    step: &SignalStep<'_, '_>,
-    blanks: &Blanks<'_>,
+    step: &mut SignalStep<'_, '_>,
+    blanks: &mut Blanks<'_>,
     records: &[Record<'_>],
     links: &mut [ScanLink],
     places: &StandardPeaks,
@@ -121,8 +124,8 @@ fn measure_peakless_standards(
 
 /// Measures one scan and, where it shows no peak, measures it again at the calibration's potential.
 fn evaluate_one(
-    step: &SignalStep<'_, '_>,
-    blanks: &Blanks<'_>,
+    step: &mut SignalStep<'_, '_>,
+    blanks: &mut Blanks<'_>,
     record: &Record<'_>,
     link: &mut ScanLink,
     search: Search,
@@ -160,7 +163,7 @@ fn evaluate_one(
 
 /// No peak is no refusal yet: the scan is measured without a search, and the sample decides what it means.
 fn measured_without_peak(
-    step: &SignalStep<'_, '_>,
+    step: &mut SignalStep<'_, '_>,
     sweep: Sweep<'_>,
     blank_a: Option<&[f64]>,
     place: f64,

@@ -16,14 +16,20 @@ const BLANK_MATTERS_FRACTION: f64 = 0.5;
 /// What one evaluation needs beside the scan.
 pub(crate) struct SignalStep<'m, 'w> {
     pub(crate) method: &'m Method,
-    pub(crate) smoother: Option<Smoother<'w>>,
+    smoother: Option<Smoother<'w>>,
+    /// The kernel's buffers, used scan after scan.
+    storage: Vec<f64>,
 }
 
-impl SignalStep<'_, '_> {
+impl<'m, 'w> SignalStep<'m, 'w> {
+    pub(crate) fn new(method: &'m Method, smoother: Option<Smoother<'w>>) -> Self {
+        Self { method, smoother, storage: Vec::new() }
+    }
+
     /// Evaluates one sweep. A scan without a peak gives no signal but a [`Check::NoPeak`] finding; whoever
     /// knows where the peak would be measures it there with [`Search::At`].
     pub(crate) fn measure(
-        &self,
+        &mut self,
         sweep: Sweep<'_>,
         blank_a: Option<&[f64]>,
         search: Search,
@@ -32,7 +38,9 @@ impl SignalStep<'_, '_> {
         findings: &mut Vec<Finding>,
     ) -> Option<SignalLink> {
         let reference = standard.map(|standard| (standard.potential_v, self.method.reference.shift_limit_v));
-        let (outcome, outside) = self.evaluated(sweep, blank_a, search, reference);
+        let mut beside = Beside::default();
+        let outcome = self.evaluated(sweep, blank_a, search, reference, Some(&mut beside));
+        let Beside { outside, without_blank } = beside;
         if let (Some((index, height_a)), Some(standard), Search::ForPeak) = (outside, standard, search) {
             let inside_a = outcome.as_ref().map_or(0.0, |signal| signal.height_a);
             if standard.is_larger_peak(height_a, inside_a) {
@@ -52,9 +60,6 @@ impl SignalStep<'_, '_> {
                 return None;
             }
         };
-        let without_blank = blank_a
-            .and_then(|_| self.evaluated(sweep, None, search, None).0.ok())
-            .map(|signal| signal.signal_a);
         self.remark(sweep, &signal, standard, subject, findings);
         if let Some(without) = without_blank
             && (without - signal.signal_a).abs() > BLANK_MATTERS_FRACTION * signal.signal_a.abs()
@@ -81,49 +86,45 @@ impl SignalStep<'_, '_> {
         })
     }
 
+    /// The signal; `beside` is told what else the same settings show.
     fn evaluated(
-        &self,
+        &mut self,
         sweep: Sweep<'_>,
         blank_a: Option<&[f64]>,
         search: Search,
         reference: Option<(f64, f64)>,
-    ) -> (Result<Signal, Stop>, Option<(usize, f64)>) {
-        let mut outside = None;
-        let outcome = self.evaluated_with(sweep, blank_a, search, reference, &mut outside);
-        (outcome, outside)
-    }
-
-    /// The signal; `outside` is told the largest maximum beside the peak's window, with and without a signal.
-    fn evaluated_with(
-        &self,
-        sweep: Sweep<'_>,
-        blank_a: Option<&[f64]>,
-        search: Search,
-        reference: Option<(f64, f64)>,
-        outside: &mut Option<(usize, f64)>,
+        beside: Option<&mut Beside>,
     ) -> Result<Signal, Stop> {
         let settings =
             settings(&self.method.evaluation, sweep.potential_v, self.smoother, search, reference)?;
         let evaluator = Evaluator::new(sweep.potential_v, settings)?;
         let n_points = sweep.potential_v.len();
-        let mut storage = vec![0.0; Workspace::storage_len(n_points)];
-        let mut workspace = Workspace::new(&mut storage, n_points)?;
+        let needed = Workspace::storage_len(n_points);
+        if self.storage.len() < needed {
+            self.storage.resize(needed, 0.0);
+        }
+        let mut workspace = Workspace::new(&mut self.storage, n_points)?;
         let signal = evaluator.evaluate(sweep.current_a, blank_a, &mut workspace);
-        if matches!(signal, Ok(_) | Err(Refusal::NoPeak { .. } | Refusal::MaximumOnWindowEdge { .. })) {
-            *outside = largest_outside(&settings, workspace.corrected_a());
+        if let Some(beside) = beside {
+            if matches!(signal, Ok(_) | Err(Refusal::NoPeak { .. } | Refusal::MaximumOnWindowEdge { .. })) {
+                beside.outside = largest_outside(&settings, workspace.corrected_a());
+            }
+            if signal.is_ok() && blank_a.is_some() {
+                let without = evaluator.evaluate(sweep.current_a, None, &mut workspace);
+                beside.without_blank = without.ok().map(|signal| signal.signal_a);
+            }
         }
         Ok(signal?)
     }
 
     /// A maximum on the edge that does not stand out of the noise is no peak, wherever chance has put it.
-    fn edge_or_noise(&self, stop: Stop, sweep: Sweep<'_>, blank_a: Option<&[f64]>) -> Stop {
+    fn edge_or_noise(&mut self, stop: Stop, sweep: Sweep<'_>, blank_a: Option<&[f64]>) -> Stop {
         let Stop::Kernel(Refusal::MaximumOnWindowEdge { index, height_a }) = stop else { return stop };
         let peak = &self.method.evaluation.peak;
         let [low_v, high_v] = peak.window_v;
         let middle = Search::At(f64::midpoint(low_v, high_v));
         let noise_a = self
-            .evaluated(sweep, blank_a, middle, None)
-            .0
+            .evaluated(sweep, blank_a, middle, None, None)
             .ok()
             .and_then(|signal| signal.noise_a)
             .unwrap_or(0.0);
@@ -179,6 +180,15 @@ impl SignalStep<'_, '_> {
             findings.push(Finding::new(check, effect, subject, found));
         }
     }
+}
+
+/// What an evaluation shows beside its signal.
+#[derive(Default)]
+struct Beside {
+    /// Place and height of the largest maximum beside the peak's window, with and without a signal.
+    outside: Option<(usize, f64)>,
+    /// The signal without the blank.
+    without_blank: Option<f64>,
 }
 
 /// Why an evaluation stopped.

@@ -90,11 +90,15 @@ pub(crate) fn largest_outside(settings: &Settings<'_>, corrected_a: &[f64]) -> O
         Baseline::None => return None,
     };
     let window = settings.peak.window;
-    corrected_a
-        .iter()
-        .copied()
-        .enumerate()
-        .filter(|(index, _)| (span.first..=span.last).contains(index))
-        .filter(|(index, _)| !(window.first..=window.last).contains(index))
-        .max_by(|a, b| a.1.total_cmp(&b.1))
+    // Before the window, and after it.
+    let ranges = [
+        (span.first, span.last.saturating_add(1).min(window.first)),
+        (span.first.max(window.last.saturating_add(1)), span.last.saturating_add(1)),
+    ];
+    let largest_in = |(first, end): (usize, usize)| {
+        let values = corrected_a.get(first..end.min(corrected_a.len()))?;
+        let largest = values.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));
+        largest.map(|(index, height_a)| (first + index, *height_a))
+    };
+    ranges.into_iter().filter_map(largest_in).max_by(|a, b| a.1.total_cmp(&b.1))
 }

@@ -60,33 +60,37 @@ impl<'a> Iterator for Lines<'a> {
 }
 
 /// The cells of a line, trimmed and without their quotation marks; empty cells at the end are left out.
-pub(crate) fn cells_of<'a>(line: &'a str, delimiter: Delimiter) -> Vec<&'a str> {
-    let mut cells: Vec<&'a str> = match delimiter {
-        Delimiter::Blank => line.split_ascii_whitespace().map(unquoted).collect(),
-        Delimiter::Comma => split_outside_quotes(line, b','),
-        Delimiter::Semicolon => split_outside_quotes(line, b';'),
-        Delimiter::Tab => split_outside_quotes(line, b'\t'),
-    };
+pub(crate) fn cells_of(line: &str, delimiter: Delimiter) -> Vec<&str> {
+    let mut cells = Vec::new();
+    each_cell(line, delimiter, |cell| cells.push(cell));
     while cells.last().is_some_and(|cell| cell.is_empty()) {
         cells.pop();
     }
     cells
 }
 
-fn split_outside_quotes(line: &str, delimiter: u8) -> Vec<&str> {
-    let mut cells = Vec::new();
+/// Hands out the cells of a line as [`cells_of`] does, with the empty ones at the end.
+pub(crate) fn each_cell<'a>(line: &'a str, delimiter: Delimiter, take: impl FnMut(&'a str)) {
+    match delimiter {
+        Delimiter::Blank => line.split_ascii_whitespace().map(unquoted).for_each(take),
+        Delimiter::Comma => split_outside_quotes(line, b',', take),
+        Delimiter::Semicolon => split_outside_quotes(line, b';', take),
+        Delimiter::Tab => split_outside_quotes(line, b'\t', take),
+    }
+}
+
+fn split_outside_quotes<'a>(line: &'a str, delimiter: u8, mut take: impl FnMut(&'a str)) {
     let mut start = 0;
     let mut is_quoted = false;
     for (at, byte) in line.bytes().enumerate() {
         if byte == b'"' {
             is_quoted = !is_quoted;
         } else if byte == delimiter && !is_quoted {
-            cells.push(unquoted(line.get(start..at).unwrap_or_default()));
+            take(unquoted(line.get(start..at).unwrap_or_default()));
             start = at + 1;
         }
     }
-    cells.push(unquoted(line.get(start..).unwrap_or_default()));
-    cells
+    take(unquoted(line.get(start..).unwrap_or_default()));
 }
 
 fn unquoted(cell: &str) -> &str {

@@ -1,6 +1,6 @@
 //! Which delimiter and decimal mark a text has, where its numbers begin, and how wide its lines are.
 
-use crate::cells::{Cell, Line, Lines, cell_from_text, cells_of, has_grouped_digits};
+use crate::cells::{Cell, Line, Lines, cell_from_text, cells_of, each_cell, has_grouped_digits};
 use crate::error::{Place, ReadError, shortened};
 use crate::pin::{DecimalMark, Delimiter, ReadingPin};
 use crate::read::MAX_HEADER_LINES;
@@ -48,9 +48,10 @@ struct Candidate {
 
 /// Finds the frame, from the pin where it answers, else from the text.
 pub(crate) fn frame<'a>(text: &'a str, place: &Place, pin: &ReadingPin) -> Result<Frame<'a>, ReadError> {
-    let sample = sample(text, pin);
-    let candidates: Vec<Candidate> =
-        dialects(pin).filter_map(|(delimiter, mark)| candidate(&sample, delimiter, mark, pin)).collect();
+    let (sample, mut profiles) = sample(text, pin);
+    let candidates: Vec<Candidate> = dialects(pin)
+        .filter_map(|(delimiter, mark)| candidate(&sample, delimiter, mark, pin, profiles.take()))
+        .collect();
     let Some(chosen) = choose(candidates, place)? else {
         return Err(nothing_found(&sample, place));
     };
@@ -83,33 +84,103 @@ fn dialects(pin: &ReadingPin) -> impl Iterator<Item = (Delimiter, DecimalMark)> 
         .filter(move |(_, candidate)| mark.is_none_or(|pinned| pinned == *candidate))
 }
 
-/// The first lines of the text, until enough of them have at least two numbers in some dialect.
-fn sample<'a>(text: &'a str, pin: &ReadingPin) -> Vec<SampleLine<'a>> {
+/// The first lines of the text, until enough of them have at least two numbers in some dialect; and what their cells are,
+/// where there is one dialect only.
+fn sample<'a>(text: &'a str, pin: &ReadingPin) -> (Vec<SampleLine<'a>>, Option<Profiles>) {
+    let skipped = pin.header_lines.unwrap_or(0);
+    let limit = skipped.max(MAX_HEADER_LINES) + SAMPLE_LINES;
+    let mut possible = dialects(pin);
+    let only = possible.next().filter(|_| possible.next().is_none());
     let mut sample = Vec::new();
     let mut lines = Lines::new(text);
     let mut n_with_numbers = 0;
-    let limit = pin.header_lines.unwrap_or(0).max(MAX_HEADER_LINES) + SAMPLE_LINES;
+    let mut profiles = Profiles::default();
     loop {
         let offset = lines.offset();
         let Some(line) = lines.next() else { break };
-        let is_past_header = pin.header_lines.is_none_or(|n_lines| line.number > n_lines);
-        let may_have_numbers = is_past_header
-            && line.text.bytes().any(|byte| byte.is_ascii_digit())
-            && dialects(pin).any(|(delimiter, mark)| {
-                let (n_numbers, n_marks) = counts(&profile(line.text, delimiter, mark));
-                n_numbers >= 1 && n_numbers + n_marks >= 2
-            });
+        let may_have_numbers = if let Some((delimiter, mark)) = only {
+            has_two(profiles.add(&line, delimiter, mark, skipped))
+        } else {
+            line.number > skipped
+                && line.text.bytes().any(|byte| byte.is_ascii_digit())
+                && dialects(pin).any(|(delimiter, mark)| {
+                    has_cells(line.text, delimiter) && {
+                        profiles.clear();
+                        has_two(profiles.add(&line, delimiter, mark, skipped))
+                    }
+                })
+        };
         sample.push(SampleLine { line, offset });
         n_with_numbers += usize::from(may_have_numbers);
         if n_with_numbers >= SAMPLE_LINES || sample.len() >= limit {
             break;
         }
     }
-    sample
+    (sample, only.map(|_| profiles))
 }
 
-fn profile(line: &str, delimiter: Delimiter, mark: DecimalMark) -> Vec<Cell> {
-    cells_of(line, delimiter).into_iter().map(|cell| cell_from_text(cell, mark.byte())).collect()
+/// Whether a line can have two cells in this dialect at all.
+fn has_cells(line: &str, delimiter: Delimiter) -> bool {
+    match delimiter {
+        Delimiter::Blank => line.bytes().any(|byte| byte.is_ascii_whitespace()),
+        Delimiter::Comma => memchr::memchr(b',', line.as_bytes()).is_some(),
+        Delimiter::Semicolon => memchr::memchr(b';', line.as_bytes()).is_some(),
+        Delimiter::Tab => memchr::memchr(b'\t', line.as_bytes()).is_some(),
+    }
+}
+
+/// Appends what the cells of a line are.
+fn profile(line: &str, delimiter: Delimiter, mark: DecimalMark, cells: &mut Vec<Cell>) {
+    let start = cells.len();
+    each_cell(line, delimiter, |cell| cells.push(cell_from_text(cell, mark.byte())));
+    // Empty cells at the end are no cells.
+    while cells.len() > start && cells.last() == Some(&Cell::Empty) {
+        cells.pop();
+    }
+}
+
+/// What the cells of every line are, one line after the other.
+#[derive(Default)]
+struct Profiles {
+    cells: Vec<Cell>,
+    /// Where each line ends.
+    ends: Vec<usize>,
+}
+
+impl Profiles {
+    fn of(sample: &[SampleLine<'_>], delimiter: Delimiter, mark: DecimalMark, skipped: usize) -> Self {
+        let mut profiles =
+            Self { cells: Vec::with_capacity(4 * sample.len()), ends: Vec::with_capacity(sample.len()) };
+        for SampleLine { line, .. } in sample {
+            profiles.add(line, delimiter, mark, skipped);
+        }
+        profiles
+    }
+
+    /// Adds a line, and gives its cells; a line of the header that is skipped has none.
+    fn add(&mut self, line: &Line<'_>, delimiter: Delimiter, mark: DecimalMark, skipped: usize) -> &[Cell] {
+        let start = self.cells.len();
+        if line.number > skipped {
+            profile(line.text, delimiter, mark, &mut self.cells);
+        }
+        self.ends.push(self.cells.len());
+        self.cells.get(start..).unwrap_or_default()
+    }
+
+    fn clear(&mut self) {
+        self.cells.clear();
+        self.ends.clear();
+    }
+
+    fn iter(&self) -> impl Iterator<Item = &[Cell]> + Clone {
+        let starts = [0].into_iter().chain(self.ends.iter().copied());
+        starts.zip(&self.ends).map(|(start, end)| self.cells.get(start..*end).unwrap_or_default())
+    }
+}
+
+fn has_two(cells: &[Cell]) -> bool {
+    let (n_numbers, n_marks) = counts(cells);
+    n_numbers >= 1 && n_numbers + n_marks >= 2
 }
 
 fn counts(cells: &[Cell]) -> (usize, usize) {
@@ -118,31 +189,27 @@ fn counts(cells: &[Cell]) -> (usize, usize) {
     (n_numbers, n_marks)
 }
 
-/// How well one dialect reads the sample; `None` where it finds no line with two numbers.
+/// How well one dialect reads the sample, with the profiles that are known already; `None` where it finds no line with two numbers.
 fn candidate(
     sample: &[SampleLine<'_>],
     delimiter: Delimiter,
     decimal_mark: DecimalMark,
     pin: &ReadingPin,
+    known: Option<Profiles>,
 ) -> Option<Candidate> {
     let skipped = pin.header_lines.unwrap_or(0);
-    let profiles: Vec<Vec<Cell>> = sample
-        .iter()
-        .map(|sample_line| {
-            if sample_line.line.number > skipped {
-                profile(sample_line.line.text, delimiter, decimal_mark)
-            } else {
-                Vec::new()
-            }
-        })
-        .collect();
-    let has_two = |cells: &Vec<Cell>| {
-        let (n_numbers, n_marks) = counts(cells);
-        n_numbers >= 1 && n_numbers + n_marks >= 2
+    let may_have_two = |line: &Line<'_>| {
+        line.number > skipped
+            && has_cells(line.text, delimiter)
+            && line.text.bytes().any(|byte| byte.is_ascii_digit())
     };
-    let usual_width = most_frequent(profiles.iter().filter(|cells| has_two(cells)).map(Vec::len))?;
+    if !sample.iter().any(|sample_line| may_have_two(&sample_line.line)) {
+        return None;
+    }
+    let profiles = known.unwrap_or_else(|| Profiles::of(sample, delimiter, decimal_mark, skipped));
+    let usual_width = most_frequent(profiles.iter().filter(|cells| has_two(cells)).map(<[Cell]>::len))?;
     let mut is_text = text_columns(&profiles, usual_width);
-    let fits = |cells: &Vec<Cell>, is_text: &[bool]| {
+    let fits = |cells: &[Cell], is_text: &[bool]| {
         has_two(cells)
             && cells
                 .iter()
@@ -157,11 +224,14 @@ fn candidate(
     // Shorter scans end earlier, so the first line of numbers is a full one.
     let first_full = profiles.iter().skip(start).find(|cells| fits(cells, &is_text))?;
     is_text.resize(first_full.len(), false);
-    let mark_char = char::from(decimal_mark.byte());
-    let has_marks =
-        sample.iter().zip(&profiles).filter(|(_, cells)| fits(cells, &is_text)).any(|(sample_line, _)| {
-            cells_of(sample_line.line.text, delimiter).iter().any(|cell| cell.contains(mark_char))
-        });
+    let mark = decimal_mark.byte();
+    let has_marks = sample.iter().zip(profiles.iter()).filter(|(_, cells)| fits(cells, &is_text)).any(
+        |(sample_line, _)| {
+            let mut has_mark = false;
+            each_cell(sample_line.line.text, delimiter, |cell| has_mark |= cell.as_bytes().contains(&mark));
+            has_mark
+        },
+    );
     Some(Candidate { delimiter, decimal_mark, is_text, n_data_lines, start, has_marks })
 }
 
@@ -169,10 +239,10 @@ fn candidate(
 /// header; one with a broken number below it does not, so that nothing broken is taken for a header.
 fn first_data_line(
     sample: &[SampleLine<'_>],
-    profiles: &[Vec<Cell>],
-    fits: impl Fn(&Vec<Cell>) -> bool,
+    profiles: &Profiles,
+    fits: impl Fn(&[Cell]) -> bool,
 ) -> Option<usize> {
-    let written = sample.iter().zip(profiles).enumerate().filter(|(_, (_, cells))| !cells.is_empty());
+    let written = sample.iter().zip(profiles.iter()).enumerate().filter(|(_, (_, cells))| !cells.is_empty());
     let next = written.clone().skip(1).map(Some).chain([None]);
     let mut starts = written.zip(next).filter(|((_, (_, cells)), next)| {
         let words_below = next.is_some_and(|(_, (below, cells))| {
@@ -194,7 +264,7 @@ fn most_frequent(widths: impl Iterator<Item = usize>) -> Option<usize> {
 }
 
 /// Columns that hold text in most of the lines of the usual width.
-fn text_columns(profiles: &[Vec<Cell>], width: usize) -> Vec<bool> {
+fn text_columns(profiles: &Profiles, width: usize) -> Vec<bool> {
     let mut n_text = vec![0_usize; width];
     let mut n_lines = 0_usize;
     for cells in profiles.iter().filter(|cells| cells.len() == width && counts(cells).0 > 1) {

@@ -38,7 +38,7 @@ mod waveform;
 mod write;
 
 pub use clock::CalendarDate;
-pub use compare::{Difference, grid_differences, settings_differences};
+pub use compare::{Difference, grid_differences, settings_differences, settings_line_differences};
 pub use error::{Place, ReadError};
 pub use note::ReadNote;
 pub use pin::{ColumnChoice, DecimalMark, Delimiter, Encoding, Layout, ReadingPin, ReductionCurrent};

@@ -36,6 +36,9 @@ impl Scan {
     /// # Ok::<(), stillwell_scan::ReadError>(())
     /// ```
     pub fn segments(&self) -> Vec<Segment> {
+        if let Some(direction) = self.only_direction() {
+            return vec![Segment { points: 0..self.potential_v.len(), direction }];
+        }
         let mut segments: Vec<Segment> = Vec::new();
         let mut start = 0;
         let mut running: Option<SweepDirection> = None;
@@ -60,5 +63,18 @@ impl Scan {
             segments.push(Segment { points: start..self.n_points(), direction });
         }
         segments
+    }
+
+    /// The direction of a sweep that never turns: the usual case, found without a branch a point.
+    fn only_direction(&self) -> Option<SweepDirection> {
+        let steps = self.potential_v.iter().zip(self.potential_v.iter().skip(1));
+        let (n_rising, n_falling) = steps.fold((0_usize, 0_usize), |(rising, falling), (before, after)| {
+            (rising + usize::from(after > before), falling + usize::from(after < before))
+        });
+        match (n_rising, n_falling) {
+            (1.., 0) => Some(SweepDirection::Rising),
+            (0, 1..) => Some(SweepDirection::Falling),
+            _ => None,
+        }
     }
 }

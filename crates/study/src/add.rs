@@ -310,6 +310,8 @@ fn read(
     let mut fetched: Vec<Result<Fetched<'_>, StudyError>> =
         portion.par_iter().map(|(name, path, pin)| fetch(name, path, pin)).collect();
     if let Ok(view) = view {
+        // One lock for all look-ups; without it they only take longer.
+        let _one_state = view.unchecked_transaction().ok();
         for file in fetched.iter_mut().flatten() {
             // What cannot be looked up is read again.
             file.known = reading::by_key(view, &file.key).unwrap_or_default();

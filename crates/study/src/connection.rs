@@ -17,6 +17,9 @@ const PAGE_BYTES: i64 = 16384;
 /// Memory for pages of the file: the indices of some 500,000 raw files.
 const CACHE_KIB: i64 = 64 * 1024;
 
+/// The same for each reader, of which there may be one a core: scans pass through, the upper pages of the indices stay.
+const READER_CACHE_KIB: i64 = 16 * 1024;
+
 /// The journal is written into the file when it has so many pages: 64 MiB.
 const JOURNAL_PAGES: i64 = 4096;
 
@@ -76,6 +79,7 @@ pub(crate) fn open_to_read(path: &Path) -> Result<Connection, StudyError> {
     };
     format_of(&connection, path)?;
     settle_reader(&connection)?;
+    connection.pragma_update(None, "cache_size", -READER_CACHE_KIB)?;
     Ok(connection)
 }
 

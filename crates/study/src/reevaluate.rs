@@ -97,6 +97,7 @@ impl Study {
         let mut outcome = Reevaluation::empty(None);
         let planned = self.planned()?;
         outcome.n_series = planned.len();
+        let _one_state = self.connection.unchecked_transaction()?;
         for (plan, walked) in self.walked_in_groups(&planned, &revision) {
             if let Some(walked) = outcome.readable(plan, walked) {
                 outcome.compare(self, plan, &walked)?;
@@ -166,12 +167,8 @@ impl Study {
                 .map_init(
                     || Self::open_to_read(path),
                     |view, plan| match view {
-                        Ok(view) => view.walk_leaning(&plan.series, revision, plan.borrowed.clone()),
-                        Err(_) => Self::open_to_read(path)?.walk_leaning(
-                            &plan.series,
-                            revision,
-                            plan.borrowed.clone(),
-                        ),
+                        Ok(view) => view.walked_at_once(plan, revision),
+                        Err(_) => Self::open_to_read(path)?.walked_at_once(plan, revision),
                     },
                 )
                 .collect::<Vec<_>>()
@@ -179,6 +176,12 @@ impl Study {
                 .zip(group)
                 .map(|(walked, plan)| (plan, walked))
         })
+    }
+
+    /// Walks a series in one transaction of reading: thousands of look-ups take one lock, and see one state of the file.
+    fn walked_at_once(&self, plan: &Planned, revision: &MethodRevision) -> Result<Walked, StudyError> {
+        let _one_state = self.connection.unchecked_transaction()?;
+        self.walk_leaning(&plan.series, revision, plan.borrowed.clone())
     }
 
     fn planned(&self) -> Result<Vec<Planned>, StudyError> {

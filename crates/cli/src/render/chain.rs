@@ -48,7 +48,7 @@ fn scan_links(scan: &ScanLink) -> String {
         return text;
     }
     line!(text, "            {} raw checks passed", scan.checks_passed);
-    for blank in &scan.blanks {
+    for blank in scan.blanks.iter() {
         line!(text, "  blank     {}", raw(blank));
     }
     match &scan.signal {

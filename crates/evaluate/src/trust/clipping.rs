@@ -38,19 +38,45 @@ pub(super) fn clipping(
             return Ok(judge.at_most(run as f64, 0.0, start));
         }
     }
-    let (mut lowest, mut highest) = (f64::INFINITY, f64::NEG_INFINITY);
-    for &x in current_a {
-        lowest = if x < lowest { x } else { lowest };
-        highest = if x > highest { x } else { highest };
-    }
     let (mut found, mut at) = (0, 0);
-    for extreme in [lowest, highest] {
+    for extreme in ends_of(current_a) {
+        // One reading alone is no plateau, and most scans have no two in a row.
+        if !has_two_in_a_row(current_a, extreme) {
+            continue;
+        }
         let (run, start) = longest_run(current_a, |x| x == extreme);
         if run > found && run > longest_pass as usize && is_abrupt(current_a, start, run, scan.resolution_a) {
             (found, at) = (run, start);
         }
     }
     Ok(judge.at_most(found as f64, f64::from(longest_pass), at))
+}
+
+/// Lowest and highest of the values.
+fn ends_of(values: &[f64]) -> [f64; 2] {
+    const LANES: usize = 8;
+    let (mut lowest, mut highest) = ([f64::INFINITY; LANES], [f64::NEG_INFINITY; LANES]);
+    let (chunks, rest) = values.as_chunks::<LANES>();
+    let mut take = |lane: usize, x: f64| {
+        lowest[lane] = if x < lowest[lane] { x } else { lowest[lane] };
+        highest[lane] = if x > highest[lane] { x } else { highest[lane] };
+    };
+    for chunk in chunks {
+        for (lane, &x) in chunk.iter().enumerate() {
+            take(lane, x);
+        }
+    }
+    for &x in rest {
+        take(0, x);
+    }
+    let low = lowest.iter().fold(f64::INFINITY, |low, &x| if x < low { x } else { low });
+    let high = highest.iter().fold(f64::NEG_INFINITY, |high, &x| if x > high { x } else { high });
+    [low, high]
+}
+
+fn has_two_in_a_row(values: &[f64], level: f64) -> bool {
+    let pairs = values.iter().zip(values.iter().skip(1));
+    pairs.fold(0, |any, (a, b)| any | u8::from(*a == level && *b == level)) != 0
 }
 
 fn longest_run(values: &[f64], belongs: impl Fn(f64) -> bool) -> (usize, usize) {

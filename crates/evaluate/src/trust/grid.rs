@@ -2,6 +2,7 @@
 
 use super::finding::{Judge, TrustFinding, WhyNotTestable};
 use super::order::{median_of, whole_part};
+use super::quantities::Quantities;
 use super::settings::{ExpectedScan, RawScan, TrustLimits};
 
 /// Median step with its sign (V).
@@ -44,80 +45,92 @@ pub(super) fn window(
 
 pub(super) fn step(
     judge: Judge,
-    scan: &RawScan<'_>,
     expected: &ExpectedScan,
     limits: &TrustLimits,
-    workspace: &mut [f64],
+    quantities: &Quantities,
 ) -> Result<TrustFinding, WhyNotTestable> {
     if !expected.step_v.is_finite() || expected.step_v == 0.0 {
         return Err(WhyNotTestable::LimitNotUsable);
     }
-    let found = usual_step_v(scan, workspace)?.abs() / expected.step_v.abs() - 1.0;
+    let found = quantities.usual_step_v?.abs() / expected.step_v.abs() - 1.0;
     Ok(judge.at_most(found.abs(), limits.step_deviation, 0))
 }
 
-/// Each step over the usual one, with the index of its second point.
-fn relative_steps<'a>(
-    scan: &'a RawScan<'_>,
-    workspace: &mut [f64],
-) -> Result<impl Iterator<Item = (usize, f64)> + use<'a>, WhyNotTestable> {
-    let usual = usual_step_v(scan, workspace)?;
-    if usual == 0.0 {
-        return Err(WhyNotTestable::NoUsualStep);
+/// Gaps, repeats and uneven steps, each with the index of a step's second point.
+pub(super) struct Steps {
+    has_usual: bool,
+    n_missing: f64,
+    first_gap: Option<usize>,
+    n_repeated: u32,
+    first_repeat: Option<usize>,
+    worst: f64,
+    worst_at: usize,
+}
+
+impl Steps {
+    /// One walk along the potentials, with each step over the usual one.
+    pub(super) fn of(potential_v: &[f64], usual_v: f64) -> Self {
+        let mut found = Self {
+            has_usual: usual_v != 0.0,
+            n_missing: 0.0,
+            first_gap: None,
+            n_repeated: 0,
+            first_repeat: None,
+            worst: 0.0,
+            worst_at: 0,
+        };
+        let half_v = 0.5 * usual_v.abs();
+        for (i, two) in potential_v.windows(2).enumerate() {
+            let step_v = two[1] - two[0];
+            let step = step_v / usual_v;
+            if step >= 1.5 {
+                // The number of whole steps, rounded, less the one that belongs there; absurd gaps saturate.
+                found.n_missing += whole_part(step + 0.5) - 1.0;
+                found.first_gap = found.first_gap.or(Some(i + 1));
+            }
+            if step_v.abs() < half_v || step_v == 0.0 {
+                found.n_repeated = found.n_repeated.saturating_add(1);
+                found.first_repeat = found.first_repeat.or(Some(i + 1));
+            }
+            let counted_elsewhere = step >= 1.5 || step.abs() < 0.5;
+            let deviation = (step - 1.0).abs();
+            if deviation > found.worst && !counted_elsewhere {
+                (found.worst, found.worst_at) = (deviation, i + 1);
+            }
+        }
+        found
     }
-    Ok(scan.potential_v.windows(2).enumerate().map(move |(i, two)| (i + 1, (two[1] - two[0]) / usual)))
+
+    fn of_usual(quantities: &Quantities) -> Result<&Self, WhyNotTestable> {
+        let steps = quantities.steps.as_ref().map_err(|why| *why)?;
+        if steps.has_usual { Ok(steps) } else { Err(WhyNotTestable::NoUsualStep) }
+    }
 }
 
 pub(super) fn missing(
     judge: Judge,
-    scan: &RawScan<'_>,
     limits: &TrustLimits,
-    workspace: &mut [f64],
+    quantities: &Quantities,
 ) -> Result<TrustFinding, WhyNotTestable> {
-    let mut count = 0.0;
-    let mut first = None;
-    for (i, step) in relative_steps(scan, workspace)? {
-        if step >= 1.5 {
-            // The number of whole steps, rounded, less the one that belongs there; absurd gaps saturate.
-            count += whole_part(step + 0.5) - 1.0;
-            first = first.or(Some(i));
-        }
-    }
-    Ok(judge.at_most(count, f64::from(limits.missing_points), first.unwrap_or(0)))
+    let steps = Steps::of_usual(quantities)?;
+    Ok(judge.at_most(steps.n_missing, f64::from(limits.missing_points), steps.first_gap.unwrap_or(0)))
 }
 
 pub(super) fn repeated(
     judge: Judge,
-    scan: &RawScan<'_>,
     limits: &TrustLimits,
-    workspace: &mut [f64],
+    quantities: &Quantities,
 ) -> Result<TrustFinding, WhyNotTestable> {
-    let usual = usual_step_v(scan, workspace)?;
-    let mut count = 0_u32;
-    let mut first = None;
-    for (i, two) in scan.potential_v.windows(2).enumerate() {
-        let step = (two[1] - two[0]).abs();
-        if step < 0.5 * usual.abs() || step == 0.0 {
-            count = count.saturating_add(1);
-            first = first.or(Some(i + 1));
-        }
-    }
-    Ok(judge.at_most(f64::from(count), f64::from(limits.repeated_points), first.unwrap_or(0)))
+    let steps = quantities.steps.as_ref().map_err(|why| *why)?;
+    let (found, limit) = (f64::from(steps.n_repeated), f64::from(limits.repeated_points));
+    Ok(judge.at_most(found, limit, steps.first_repeat.unwrap_or(0)))
 }
 
 pub(super) fn non_uniform(
     judge: Judge,
-    scan: &RawScan<'_>,
     limits: &TrustLimits,
-    workspace: &mut [f64],
+    quantities: &Quantities,
 ) -> Result<TrustFinding, WhyNotTestable> {
-    let (mut worst, mut at) = (0.0, 0);
-    for (i, step) in relative_steps(scan, workspace)? {
-        let counted_elsewhere = step >= 1.5 || step.abs() < 0.5;
-        let deviation = (step - 1.0).abs();
-        if !counted_elsewhere && deviation > worst {
-            (worst, at) = (deviation, i);
-        }
-    }
-    Ok(judge.at_most(worst, limits.step_deviation, at))
+    let steps = Steps::of_usual(quantities)?;
+    Ok(judge.at_most(steps.worst, limits.step_deviation, steps.worst_at))
 }

@@ -2,25 +2,54 @@
 
 use super::finding::{Judge, TrustFinding, WhyNotTestable};
 use super::order::{median_of, median_of_three};
+use super::quantities::Quantities;
 use super::settings::{RawScan, TrustLimits};
+
+/// Numbers looked at side by side.
+const LANES: usize = 8;
 
 /// Largest minus smallest current after a running median of three, which sets single outliers aside.
 pub(super) fn robust_range_a(current_a: &[f64]) -> Result<f64, WhyNotTestable> {
-    let (mut lowest, mut highest) = (f64::INFINITY, f64::NEG_INFINITY);
-    for three in current_a.windows(3) {
-        let middle = median_of_three(three[0], three[1], three[2]);
-        lowest = if middle < lowest { middle } else { lowest };
-        highest = if middle > highest { middle } else { highest };
+    if current_a.len() < 3 {
+        return Err(WhyNotTestable::TooShort);
     }
-    if current_a.len() < 3 { Err(WhyNotTestable::TooShort) } else { Ok(highest - lowest) }
+    let (mut lowest, mut highest) = ([f64::INFINITY; LANES], [f64::NEG_INFINITY; LANES]);
+    let mut take = |lane: usize, a: f64, b: f64, c: f64| {
+        let middle = median_of_three(a, b, c);
+        lowest[lane] = if middle < lowest[lane] { middle } else { lowest[lane] };
+        highest[lane] = if middle > highest[lane] { middle } else { highest[lane] };
+    };
+    let n = current_a.len() - 2;
+    let mut start = 0;
+    while let (Some(a), Some(b), Some(c)) =
+        (lanes_from(current_a, start), lanes_from(current_a, start + 1), lanes_from(current_a, start + 2))
+    {
+        for lane in 0..LANES {
+            take(lane, a[lane], b[lane], c[lane]);
+        }
+        start += LANES;
+    }
+    for three in current_a[start.min(n)..].windows(3) {
+        take(0, three[0], three[1], three[2]);
+    }
+    let low = lowest.iter().fold(f64::INFINITY, |low, &x| if x < low { x } else { low });
+    let high = highest.iter().fold(f64::NEG_INFINITY, |high, &x| if x > high { x } else { high });
+    // −0.0 + 0.0 is +0.0.
+    Ok(high - low + 0.0)
+}
+
+#[inline(always)]
+fn lanes_from(values: &[f64], start: usize) -> Option<&[f64; LANES]> {
+    values.get(start..).and_then(<[f64]>::first_chunk::<LANES>)
 }
 
 pub(super) fn flat_line(
     judge: Judge,
     scan: &RawScan<'_>,
     limits: &TrustLimits,
+    quantities: &Quantities,
 ) -> Result<TrustFinding, WhyNotTestable> {
-    let found = robust_range_a(scan.current_a)?;
+    let found = quantities.robust_range_a?;
     let by_steps = limits.least_range_steps * scan.resolution_a.unwrap_or(0.0);
     if !by_steps.is_finite() {
         return Err(WhyNotTestable::LimitNotUsable);
@@ -46,7 +75,7 @@ pub(super) fn offset(
 
 /// Medians of the first and of the last `end_points` of `n` values.
 pub(super) fn end_medians(
-    values: impl Iterator<Item = f64> + Clone,
+    values: impl ExactSizeIterator<Item = f64> + Clone,
     n: usize,
     limits: &TrustLimits,
     workspace: &mut [f64],

@@ -1,8 +1,8 @@
 //! Pickup of the mains, looked for at the frequency to which the sampling folds it.
 
 use super::finding::{Judge, TrustFinding, WhyNotTestable};
-use super::grid::usual_step_v;
 use super::order::whole_part;
+use super::quantities::Quantities;
 use super::settings::{ExpectedScan, RawScan, TrustLimits};
 use libm::sqrt;
 
@@ -51,15 +51,13 @@ pub(super) fn pickup(
     scan: &RawScan<'_>,
     expected: &ExpectedScan,
     limits: &TrustLimits,
-    workspace: &mut [f64],
+    quantities: &Quantities,
 ) -> Result<TrustFinding, WhyNotTestable> {
     let mains = expected.mains.ok_or(WhyNotTestable::NotStated)?;
     let interval_s = scan.interval_s.ok_or(WhyNotTestable::NotStated)?;
     let cycles = mains_cycles_per_point(interval_s, mains.mains_hz).ok_or(WhyNotTestable::LimitNotUsable)?;
     let slowest = match expected.half_width_v {
-        Some(half_width_v) => {
-            CYCLES_PER_HALF_WIDTH * usual_step_v(scan, workspace)?.abs() / half_width_v.abs()
-        }
+        Some(half_width_v) => CYCLES_PER_HALF_WIDTH * quantities.usual_step_v?.abs() / half_width_v.abs(),
         None => CYCLES_PER_POINT,
     };
     if cycles == 0.0 || cycles < slowest || slowest.is_nan() {

@@ -8,6 +8,7 @@ mod mains;
 mod noise;
 mod order;
 mod points;
+mod quantities;
 mod reverse;
 mod settings;
 mod spikes;
@@ -18,6 +19,7 @@ pub use mains::{MainsConstants, mains_cycles_per_point};
 pub use settings::{ExpectedScan, RawScan, TrustLimits};
 
 use finding::Judge;
+use quantities::Quantities;
 
 /// Runs every trust check on one sweep of a raw scan.
 ///
@@ -59,9 +61,11 @@ pub fn check_scan(
     workspace: &mut [f64],
 ) -> TrustReport {
     let mut findings = [TrustFinding::not_run(); TrustCheck::ALL.len()];
+    let quantities = Quantities::of(scan, workspace);
     for (finding, &check) in findings.iter_mut().zip(TrustCheck::ALL.iter()) {
         let judge = Judge { check };
-        *finding = match scan.whole(check).and_then(|()| run(judge, scan, expected, limits, workspace)) {
+        let whole = scan.whole(check, &quantities.finite);
+        *finding = match whole.and_then(|()| run(judge, scan, expected, limits, &quantities, workspace)) {
             Ok(finding) => finding,
             Err(why) => judge.not_testable(why),
         };
@@ -74,25 +78,26 @@ fn run(
     scan: &RawScan<'_>,
     expected: &ExpectedScan,
     limits: &TrustLimits,
+    quantities: &Quantities,
     workspace: &mut [f64],
 ) -> Result<TrustFinding, WhyNotTestable> {
     match judge.check {
-        TrustCheck::Overload => Ok(points::overload(judge, scan, limits)),
+        TrustCheck::Overload => Ok(points::overload(judge, scan, limits, &quantities.finite)),
         TrustCheck::TooFewPoints => Ok(points::too_few(judge, scan, limits)),
-        TrustCheck::TooFewPointsInPeak => points::too_few_in_peak(judge, scan, expected, limits, workspace),
+        TrustCheck::TooFewPointsInPeak => points::too_few_in_peak(judge, scan, expected, limits, quantities),
         TrustCheck::WrongDirection => grid::direction(judge, scan, expected),
         TrustCheck::WrongWindow => grid::window(judge, scan, expected, limits),
-        TrustCheck::WrongStep => grid::step(judge, scan, expected, limits, workspace),
-        TrustCheck::MissingPoints => grid::missing(judge, scan, limits, workspace),
-        TrustCheck::RepeatedPoints => grid::repeated(judge, scan, limits, workspace),
-        TrustCheck::NonUniformSteps => grid::non_uniform(judge, scan, limits, workspace),
+        TrustCheck::WrongStep => grid::step(judge, expected, limits, quantities),
+        TrustCheck::MissingPoints => grid::missing(judge, limits, quantities),
+        TrustCheck::RepeatedPoints => grid::repeated(judge, limits, quantities),
+        TrustCheck::NonUniformSteps => grid::non_uniform(judge, limits, quantities),
         TrustCheck::Clipping => clipping::clipping(judge, scan, limits),
-        TrustCheck::FlatLine => level::flat_line(judge, scan, limits),
+        TrustCheck::FlatLine => level::flat_line(judge, scan, limits, quantities),
         TrustCheck::Offset => level::offset(judge, scan, limits, workspace),
         TrustCheck::Spikes => spikes::spikes(judge, scan, limits, workspace),
-        TrustCheck::Noise => noise::noise(judge, scan, limits, workspace),
-        TrustCheck::StartUp => start_up::start_up(judge, scan, expected, limits, workspace),
+        TrustCheck::Noise => noise::noise(judge, limits, quantities),
+        TrustCheck::StartUp => start_up::start_up(judge, scan, expected, limits, quantities),
         TrustCheck::ReverseDrift => reverse::drift(judge, scan, limits, workspace),
-        TrustCheck::MainsPickup => mains::pickup(judge, scan, expected, limits, workspace),
+        TrustCheck::MainsPickup => mains::pickup(judge, scan, expected, limits, quantities),
     }
 }

@@ -2,7 +2,8 @@
 
 use super::finding::{Judge, TrustFinding, WhyNotTestable};
 use super::order::median_of;
-use super::settings::{RawScan, TrustLimits};
+use super::quantities::Quantities;
+use super::settings::TrustLimits;
 
 /// Median absolute deviation to standard deviation of a normal distribution: 1/Φ⁻¹(3/4).
 pub(super) const SD_PER_MEDIAN_DEVIATION: f64 = 1.482602218505602;
@@ -11,11 +12,10 @@ const THIRD_DIFFERENCE_GAIN: f64 = 4.472135954999579;
 
 pub(super) fn noise(
     judge: Judge,
-    scan: &RawScan<'_>,
     limits: &TrustLimits,
-    workspace: &mut [f64],
+    quantities: &Quantities,
 ) -> Result<TrustFinding, WhyNotTestable> {
-    Ok(judge.at_most(noise_sd_a(scan.current_a, workspace)?, limits.largest_noise_a, 0))
+    Ok(judge.at_most(quantities.noise_sd_a?, limits.largest_noise_a, 0))
 }
 
 /// `1.4826 median |Δ³| / √20`: slopes and bends drop out, peaks and spikes touch few of the differences.

@@ -4,19 +4,24 @@ use super::finding::WhyNotTestable;
 
 /// Puts `values` into the workspace and takes their median (mean of the middle two for an even number).
 pub(super) fn median_of(
-    values: impl Iterator<Item = f64>,
+    values: impl ExactSizeIterator<Item = f64>,
     workspace: &mut [f64],
 ) -> Result<f64, WhyNotTestable> {
-    let mut n = 0;
-    for value in values {
-        let place = workspace.get_mut(n).ok_or(WhyNotTestable::WorkspaceTooSmall)?;
+    let n = values.len();
+    let chosen = workspace.get_mut(..n).ok_or(WhyNotTestable::WorkspaceTooSmall)?;
+    for (place, value) in chosen.iter_mut().zip(values) {
         *place = value;
-        n += 1;
     }
+    median_in_place(chosen)
+}
+
+/// The median of values that may be put into another order.
+pub(super) fn median_in_place(chosen: &mut [f64]) -> Result<f64, WhyNotTestable> {
+    let n = chosen.len();
     if n == 0 {
         return Err(WhyNotTestable::TooShort);
     }
-    let (below, &mut upper, _) = workspace[..n].select_nth_unstable_by(n / 2, f64::total_cmp);
+    let (below, &mut upper, _) = chosen.select_nth_unstable_by(n / 2, f64::total_cmp);
     if n % 2 == 1 {
         return Ok(upper);
     }
@@ -30,6 +35,7 @@ pub(super) fn median_of(
 }
 
 /// Median of 4 numbers and their range.
+#[inline(always)]
 pub(super) fn middle_and_range_of_four(values: [f64; 4]) -> (f64, f64) {
     let [mut lowest, mut highest] = [values[0]; 2];
     let mut sum = 0.0;
@@ -46,15 +52,11 @@ pub(super) fn middle_and_range_of_four(values: [f64; 4]) -> (f64, f64) {
 }
 
 /// Median of three numbers.
+#[inline(always)]
 pub(super) fn median_of_three(a: f64, b: f64, c: f64) -> f64 {
     let (low, high) = if a < b { (a, b) } else { (b, a) };
-    if c < low {
-        low
-    } else if c > high {
-        high
-    } else {
-        c
-    }
+    let above = if c < low { low } else { c };
+    if c > high { high } else { above }
 }
 
 /// Numbers nearer than this fraction of the largest current count as equal: sums of printed decimals leave such remainders.

@@ -1,10 +1,15 @@
 //! Overload marks, and whether there are enough points.
 
 use super::finding::{Judge, TrustFinding, WhyNotTestable};
-use super::grid;
+use super::quantities::{Finite, Quantities};
 use super::settings::{ExpectedScan, RawScan, TrustLimits};
 
-pub(super) fn overload(judge: Judge, scan: &RawScan<'_>, limits: &TrustLimits) -> TrustFinding {
+pub(super) fn overload(
+    judge: Judge,
+    scan: &RawScan<'_>,
+    limits: &TrustLimits,
+    are_finite: &Finite,
+) -> TrustFinding {
     let n = scan.current_a.len().max(scan.potential_v.len());
     let finite = |values: &[f64], i: usize| values.get(i).is_none_or(|x| x.is_finite());
     let sound = |i: usize| {
@@ -15,7 +20,8 @@ pub(super) fn overload(judge: Judge, scan: &RawScan<'_>, limits: &TrustLimits) -
     };
     let mut count = 0_u32;
     let mut first = usize::MAX;
-    let not_finite = (0..n).filter(|&i| !sound(i));
+    let all_sound = are_finite.potential && are_finite.current && are_finite.forward_and_reverse;
+    let not_finite = (0..if all_sound { 0 } else { n }).filter(|&i| !sound(i));
     let marked = scan.overload_points.iter().copied().filter(|&i| i < n && sound(i));
     for i in not_finite.chain(marked) {
         count = count.saturating_add(1);
@@ -34,11 +40,11 @@ pub(super) fn too_few_in_peak(
     scan: &RawScan<'_>,
     expected: &ExpectedScan,
     limits: &TrustLimits,
-    workspace: &mut [f64],
+    quantities: &Quantities,
 ) -> Result<TrustFinding, WhyNotTestable> {
     let half_width_v = expected.half_width_v.ok_or(WhyNotTestable::NotStated)?;
     let window_v = expected.peak_window_v.ok_or(WhyNotTestable::NotStated)?;
-    let step_v = grid::usual_step_v(scan, workspace)?.abs();
+    let step_v = quantities.usual_step_v?.abs();
     let window_width_v = (window_v[1] - window_v[0]).abs();
     if !(half_width_v > 0.0 && step_v > 0.0 && window_width_v > 0.0) {
         return Err(WhyNotTestable::LimitNotUsable);

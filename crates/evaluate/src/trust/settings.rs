@@ -2,6 +2,7 @@
 
 use super::finding::{TrustCheck, WhyNotTestable};
 use super::mains::MainsConstants;
+use super::quantities::Finite;
 
 /// One sweep as recorded, before anything was done to it.
 #[derive(Debug, Clone, Copy)]
@@ -26,32 +27,28 @@ pub struct RawScan<'a> {
 
 impl RawScan<'_> {
     /// Whether the numbers are there with which `check` would compute.
-    pub(super) fn whole(&self, check: TrustCheck) -> Result<(), WhyNotTestable> {
+    pub(super) fn whole(&self, check: TrustCheck, finite: &Finite) -> Result<(), WhyNotTestable> {
         if check == TrustCheck::Overload || check == TrustCheck::TooFewPoints {
             return Ok(());
         }
         if self.potential_v.len() != self.current_a.len() {
             return Err(WhyNotTestable::LengthsDiffer);
         }
-        let slices = match check {
+        let is_finite = match check {
             TrustCheck::TooFewPointsInPeak
             | TrustCheck::WrongDirection
             | TrustCheck::WrongWindow
             | TrustCheck::WrongStep
             | TrustCheck::MissingPoints
             | TrustCheck::RepeatedPoints
-            | TrustCheck::NonUniformSteps => [self.potential_v, &[]],
-            TrustCheck::ReverseDrift => match (self.forward_a, self.reverse_a) {
-                (Some(forward_a), Some(reverse_a)) => [forward_a, reverse_a],
-                _ => return Err(WhyNotTestable::NotStated),
-            },
-            _ => [self.current_a, &[]],
+            | TrustCheck::NonUniformSteps => finite.potential,
+            TrustCheck::ReverseDrift if self.forward_a.is_none() || self.reverse_a.is_none() => {
+                return Err(WhyNotTestable::NotStated);
+            }
+            TrustCheck::ReverseDrift => finite.forward_and_reverse,
+            _ => finite.current,
         };
-        if slices.iter().all(|values| values.iter().all(|x| x.is_finite())) {
-            Ok(())
-        } else {
-            Err(WhyNotTestable::NotFinite)
-        }
+        if is_finite { Ok(()) } else { Err(WhyNotTestable::NotFinite) }
     }
 }
 

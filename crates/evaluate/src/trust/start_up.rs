@@ -1,8 +1,7 @@
 //! First points that do not follow the trend of those after them.
 
 use super::finding::{Judge, TrustFinding, WhyNotTestable};
-use super::level::robust_range_a;
-use super::noise::noise_sd_a;
+use super::quantities::Quantities;
 use super::settings::{ExpectedScan, RawScan, TrustLimits};
 use libm::sqrt;
 
@@ -11,7 +10,7 @@ pub(super) fn start_up(
     scan: &RawScan<'_>,
     expected: &ExpectedScan,
     limits: &TrustLimits,
-    workspace: &mut [f64],
+    quantities: &Quantities,
 ) -> Result<TrustFinding, WhyNotTestable> {
     let judged = limits.start_up_points as usize;
     let width = limits.start_up_trend_points as usize;
@@ -29,9 +28,9 @@ pub(super) fn start_up(
     }
     let (first_points, trend_points) = points.split_at(judged);
     let trend = Parabola::through(trend_points);
-    let noise = noise_sd_a(scan.current_a, workspace)?;
+    let noise = quantities.noise_sd_a?;
     let unit = if trend.residual_sd > noise { trend.residual_sd } else { noise };
-    let floor = limits.start_up_fraction * robust_range_a(scan.current_a)?;
+    let floor = limits.start_up_fraction * quantities.robust_range_a?;
     if !(unit.is_finite() && floor.is_finite()) {
         return Err(WhyNotTestable::NotFinite);
     }

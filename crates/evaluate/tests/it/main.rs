@@ -13,4 +13,6 @@ mod scans;
 #[cfg(test)]
 mod trust;
 #[cfg(test)]
+mod trust_point_by_point;
+#[cfg(test)]
 mod verdict;
