@@ -67,15 +67,9 @@ fn ci_runs_the_readmes_test_command() {
 #[test]
 fn planted_commands_are_found() {
     let readme = |first: &str, second: &str| format!("# X\n\n```sh\n{first}   # the job\n{second}\n```\n");
-    assert_eq!(
-        setup_faults(&readme("cargo run --release -- tour", "cargo test --workspace")).len(),
-        0
-    );
+    assert_eq!(setup_faults(&readme("cargo run --release -- tour", "cargo test --workspace")).len(), 0);
     assert_eq!(setup_faults(&readme("cargo build", "cargo test --workspace")).len(), 1);
-    assert_eq!(
-        setup_faults(&readme("cargo run --release -- tour", "cargo test --all")).len(),
-        1
-    );
+    assert_eq!(setup_faults(&readme("cargo run --release -- tour", "cargo test --all")).len(), 1);
     assert_eq!(setup_faults("`cargo test --workspace`").len(), 2);
 }
 

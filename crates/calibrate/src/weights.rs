@@ -249,8 +249,7 @@ fn from_spread(table: &ElectrodeTable) -> Result<ResolvedWeights, CalibrateError
     let best = [1.0 - fit.share, 0.0, fit.share / top / top];
     let mut resolved = ResolvedWeights::from_polynomial(table, best, Some(function));
     let steepest = fit_shape(&levels, STEEPEST_SHARE);
-    resolved.relative_variance =
-        cautious_variance(&levels, &fit, &steepest, resolved.relative_variance, top);
+    resolved.relative_variance = cautious_variance(&levels, &fit, &steepest, resolved.relative_variance, top);
     Ok(resolved)
 }
 

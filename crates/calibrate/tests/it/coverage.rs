@@ -134,7 +134,11 @@ fn electrode_means_cover_and_scans_taken_as_independent_do_not() {
 fn variance_function_covers_at_both_ends_of_the_range() {
     let fit = settings(Model::Line, Weights::VarianceFunction, 0.95);
     let flat = settings(Model::Line, Weights::None, 0.95);
-    for (name, strip_sd) in [("constant", constant as StripSd), ("rising 1 to 6.1", rising as StripSd), ("proportional", proportional as StripSd)] {
+    for (name, strip_sd) in [
+        ("constant", constant as StripSd),
+        ("rising 1 to 6.1", rising as StripSd),
+        ("proportional", proportional as StripSd),
+    ] {
         let [mut low, mut high, mut low_flat, mut high_flat]: [Count; 4] = Default::default();
         for index in 0..STUDIES {
             let mut study = Study::new(index, strip_sd);

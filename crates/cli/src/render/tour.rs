@@ -48,16 +48,19 @@ fn steps(tour: &Tour<'_>) -> [(&'static str, String); 7] {
 }
 
 fn paragraph(words: &str) -> String {
-    wrapped("   ", words).lines().map(|line| format!("   {}\n", line.trim_start())).collect()
+    let mut text = String::new();
+    for line in wrapped("   ", words).lines() {
+        line!(text, "   {}", line.trim_start());
+    }
+    text
 }
 
 fn figure(tour: &Tour<'_>, name: &str) -> String {
-    let is_it = |path: &&String| path.contains(name);
-    tour.figures
-        .iter()
-        .filter(is_it)
-        .map(|path| format!("   figure: {}\n", tour.folder.join(path).display()))
-        .collect()
+    let mut text = String::new();
+    for path in tour.figures.iter().filter(|path| path.contains(name)) {
+        line!(text, "   figure: {}", tour.folder.join(path).display());
+    }
+    text
 }
 
 fn electrodes(report: &Report, role: Role) -> usize {
