@@ -1,6 +1,6 @@
 //! The invented scenario "Alder Vale": farmland wells, nitrate by disposable copper-modified strips, three lots.
 //!
-//! In: the plan written down in [`plan`], the strip and the handheld of `examples/cells`, one seed. Out: every file of the
+//! In: the plan written down in `plan.rs`, the strip and the handheld of `examples/cells`, one seed. Out: every file of the
 //! folder, as bytes, the same every time. No district, well, lot, laboratory, person or product is meant.
 
 mod plan;
