@@ -1,37 +1,18 @@
 //! The run sheet of a plan: one line a scan, in the order of the work; an empty cell means "not stated".
 
+use stillwell_method::COLUMNS;
 use stillwell_quantity::QuantityKind;
 
 use crate::plan::PlannedScan;
 
-const HEADER: [&str; 21] = [
-    "file",
-    "scan",
-    "role",
-    "sample",
-    "level",
-    "unit",
-    "lot",
-    "electrode",
-    "electrode_scan",
-    "channel",
-    "batch",
-    "date",
-    "temperature_c",
-    "ph",
-    "chloride_mg_per_l",
-    "conductivity_us_per_cm",
-    "dilution",
-    "dilution_u",
-    "exclude",
-    "override",
-    "note",
-];
+/// The run sheet's first columns; what stands behind them says how a file is read, and these files say it themselves.
+const N_COLUMNS: usize = 21;
 
 /// The run sheet: comma-separated UTF-8. `cell_k` is the temperature where a measurement states none.
 pub(crate) fn text(scans: &[PlannedScan<'_>], kind: &QuantityKind, cell_k: f64) -> String {
     let unit = plain_unit(kind);
-    let mut text = HEADER.join(",") + "\n";
+    let header: Vec<&str> = COLUMNS.into_iter().take(N_COLUMNS).collect();
+    let mut text = header.join(",") + "\n";
     for scan in scans {
         let cells = cells(scan, &unit, cell_k - 273.15).map(|cell| quoted_where_needed(&cell));
         text.push_str(&cells.join(","));
@@ -40,7 +21,7 @@ pub(crate) fn text(scans: &[PlannedScan<'_>], kind: &QuantityKind, cell_k: f64) 
     text
 }
 
-fn cells(scan: &PlannedScan<'_>, unit: &str, cell_c: f64) -> [String; 21] {
+fn cells(scan: &PlannedScan<'_>, unit: &str, cell_c: f64) -> [String; N_COLUMNS] {
     let measurement = scan.measurement;
     let temperature_c = measurement.stated_temperature_c.or(measurement.temperature_c).unwrap_or(cell_c);
     let (dilution, dilution_u) = measurement.dilution.clone().unwrap_or_default();
