@@ -1,33 +1,45 @@
-//! Writes the raw files and the run sheet of the invented scenario "Alder Vale".
+//! Writes the raw files and the run sheet of an invented scenario: "Alder Vale", or its two wells measured by additions.
 //!
-//! `cargo run --release -p stillwell-foresee --example alder_vale -- examples/alder-vale`
+//! `cargo run --release -p stillwell-foresee --example alder_vale -- wells examples/alder-vale`
+//! `cargo run --release -p stillwell-foresee --example alder_vale -- additions examples/alder-vale-addition`
 //!
-//! The same bytes come out every time; `method.toml` and `README.md` of that folder are written by people.
+//! The same bytes come out every time; `method.toml` and `README.md` of those folders are written by people.
 
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-#[expect(clippy::print_stdout, clippy::print_stderr, reason = "an example reports to the person who runs it")]
+use stillwell_foresee::{alder_vale, alder_vale_addition};
+
+type Failure = Box<dyn std::error::Error>;
+
 fn main() -> ExitCode {
-    let mut arguments = std::env::args_os().skip(1);
-    let (Some(folder), None) = (arguments.next().map(PathBuf::from), arguments.next()) else {
-        eprintln!("usage: alder_vale FOLDER    (an existing folder, for instance examples/alder-vale)");
-        return ExitCode::from(2);
-    };
-    let files = match stillwell_foresee::alder_vale::files(|| {}) {
-        Ok(files) => files,
+    match run() {
+        Ok(()) => ExitCode::SUCCESS,
         Err(error) => {
-            eprintln!("{error}");
-            return ExitCode::from(2);
+            #[expect(clippy::print_stderr, reason = "an example reports to the person who runs it")]
+            {
+                eprintln!("{error}");
+            }
+            ExitCode::from(2)
         }
+    }
+}
+
+fn run() -> Result<(), Failure> {
+    let arguments: Vec<String> = std::env::args().skip(1).collect();
+    let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
+    let (files, folder) = match words.as_slice() {
+        ["wells", folder] => (alder_vale::files(|| {})?, PathBuf::from(folder)),
+        ["additions", folder] => (alder_vale_addition::files(|| {})?, PathBuf::from(folder)),
+        _ => return Err("usage: alder_vale wells|additions FOLDER    (an existing folder)".into()),
     };
     for file in files {
         let path = folder.join(&file.name);
-        if let Err(error) = std::fs::write(&path, &file.bytes) {
-            eprintln!("{} cannot be written: {error}", path.display());
-            return ExitCode::from(2);
+        std::fs::write(&path, &file.bytes).map_err(|error| format!("{}: {error}", path.display()))?;
+        #[expect(clippy::print_stdout, reason = "an example reports to the person who runs it")]
+        {
+            println!("{:>8} bytes  {}", file.bytes.len(), path.display());
         }
-        println!("{:>8} bytes  {}", file.bytes.len(), path.display());
     }
-    ExitCode::SUCCESS
+    Ok(())
 }
