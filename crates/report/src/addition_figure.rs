@@ -5,9 +5,9 @@ use stillwell_method::{AdditionLink, AdditionResult, Effect, MeasurePlan, Method
 use crate::axis::{AxisText, AxisUnit};
 use crate::figure::Figure;
 use crate::mark::{KeyEntry, Mark, Plot};
-use crate::scale::Spacing;
 use crate::style::Look;
 use crate::svg::Shape;
+use crate::table::Table;
 use crate::words::harmless;
 
 /// Draws one series of additions.
@@ -17,7 +17,7 @@ use crate::words::harmless;
 ///
 /// # Units
 /// Additions in the method's reporting unit, signals in A (A·V for an area) with a prefix.
-pub fn addition_figure(method: &Method, link: &AdditionLink) -> String {
+pub fn addition_figure(method: &Method, link: &AdditionLink) -> Figure {
     let title = format!("Standard addition: {}", harmless(&link.sample));
     let Some(result) = &link.result else {
         let description = "No line could be drawn through these additions.".to_owned();
@@ -27,8 +27,7 @@ pub fn addition_figure(method: &Method, link: &AdditionLink) -> String {
             remarks: vec![description.clone()],
             description,
             ..Figure::default()
-        }
-        .svg();
+        };
     };
     // What to do about it stands beside the figure.
     let short = |sentence: &String| sentence.split("; ").next().unwrap_or_default().to_owned();
@@ -39,9 +38,9 @@ pub fn addition_figure(method: &Method, link: &AdditionLink) -> String {
         remarks,
         plots: vec![plot(method, link, result)],
         key: key(link, result),
+        tables: vec![table(method, result)],
         ..Figure::default()
     }
-    .svg()
 }
 
 fn reasons(link: &AdditionLink) -> Vec<String> {
@@ -66,25 +65,13 @@ fn plot(method: &Method, link: &AdditionLink, result: &AdditionResult) -> Plot {
     let end = points.iter().map(|(x, _)| *x).fold(0.0, f64::max);
     let line = |slope: f64| vec![(-value, 0.0), (end, slope * (end + value))];
     let mut marks = vec![
-        Mark::Window { class: "w1", from: -result.high, to: -result.low },
+        Mark::Window { class: "w1", from: -result.high, to: -result.low, handle: String::new() },
         Mark::Zero,
-        Mark::Line {
-            look: Look::Third,
-            points: vec![(-result.high, 0.0), (-result.low, 0.0)],
-            label: String::new(),
-        },
-        Mark::Line {
-            look: Look::First,
-            points: line(estimate.slope_a_per_level),
-            label: "sample".to_owned(),
-        },
+        Mark::line(Look::Third, vec![(-result.high, 0.0), (-result.low, 0.0)], ""),
+        Mark::line(Look::First, line(estimate.slope_a_per_level), "sample"),
     ];
     if let Some(matrix) = &link.matrix {
-        marks.push(Mark::Line {
-            look: Look::Second,
-            points: line(matrix.external_slope_a_per_level),
-            label: "standards".to_owned(),
-        });
+        marks.push(Mark::line(Look::Second, line(matrix.external_slope_a_per_level), "standards"));
     }
     marks.push(Mark::Dots { look: Look::First, shape: Shape::Circle, points });
     marks.push(Mark::Rule {
@@ -92,16 +79,29 @@ fn plot(method: &Method, link: &AdditionLink, result: &AdditionResult) -> Plot {
         at: -value,
         label: format!("result {}", three_digits(value)),
     });
+    let [added, signal] = axes(method);
+    Plot::new("standard-addition", added, signal, 260.0, marks)
+}
+
+fn axes(method: &Method) -> [AxisText; 2] {
     let is_area = method.evaluation.peak.measure == MeasurePlan::Area;
-    Plot {
-        x: AxisText::new("added", AxisUnit::Plain(method.analyte.reported_as.to_string())),
-        y: AxisText::new("signal", AxisUnit::Prefixed(if is_area { "A·V" } else { "A" }.to_owned())),
-        x_spacing: Spacing::Linear,
-        y_spacing: Spacing::Linear,
-        height: 260.0,
-        shows_x: true,
-        x_ticks: Vec::new(),
-        marks,
+    [
+        AxisText::new("added", AxisUnit::Plain(method.analyte.reported_as.to_string())),
+        AxisText::new("signal", AxisUnit::Prefixed(if is_area { "A·V" } else { "A" }.to_owned())),
+    ]
+}
+
+fn table(method: &Method, result: &AdditionResult) -> Table {
+    let [added, signal] = axes(method);
+    Table {
+        title: "Means of the electrodes".to_owned(),
+        columns: vec![added, AxisText::new("part that is sample", AxisUnit::None), signal],
+        rows: result
+            .estimate
+            .points
+            .iter()
+            .map(|point| vec![point.added.into(), point.sample_fraction.into(), point.mean_signal_a.into()])
+            .collect(),
     }
 }
 

@@ -1,7 +1,7 @@
 //! An axis: what it shows, in which unit, over which span, with which ticks.
 
 use crate::scale::{Domain, Scale, Spacing, Tick, fixed_decimals, superscript, ten_to, ticks};
-use crate::words::harmless;
+use crate::words::{harmless, shortened};
 
 /// The unit of an axis.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -71,6 +71,19 @@ impl Axis {
         self
     }
 
+    /// With words instead of numbers at places in the unit of the data.
+    pub(crate) fn with_labels(mut self, labels: &[(f64, String)], widest: f64) -> Self {
+        let (low, high) = (self.domain.low, self.domain.high);
+        let placed = labels.iter().map(|(at, label)| (at * self.factor, label));
+        let inside = placed.filter(|(at, _)| *at >= low && *at <= high);
+        let ticks: Vec<Tick> =
+            inside.map(|(value, label)| Tick { value, label: shortened(&harmless(label), widest) }).collect();
+        if !ticks.is_empty() {
+            self.ticks = ticks;
+        }
+        self
+    }
+
     /// Three digits, without the zeros that say nothing.
     fn short(&self, value: f64) -> String {
         let words = quantity(value, self.tick_unit.as_ref().unwrap_or(&AxisUnit::None));
@@ -103,6 +116,11 @@ impl Laid {
         self.scale.place(value * self.factor)
     }
 
+    /// What the axis covers, in the unit of the data.
+    pub(crate) fn covers(&self) -> (f64, f64) {
+        (self.scale.domain.low / self.factor, self.scale.domain.high / self.factor)
+    }
+
     pub(crate) fn place_of_tick(&self, tick: &Tick) -> Option<f64> {
         self.scale.place(tick.value)
     }
@@ -122,7 +140,7 @@ const PREFIXES: [(i64, &str); 10] = [
 ];
 
 /// The factor from the unit of the data to the unit shown, and that unit.
-fn shown_unit(unit: &AxisUnit, domain: Domain) -> (f64, String) {
+pub(crate) fn shown_unit(unit: &AxisUnit, domain: Domain) -> (f64, String) {
     let largest = domain.largest();
     let is_linear = domain.spacing == Spacing::Linear;
     let name = match unit {

@@ -2,11 +2,13 @@
 
 use maud::{Markup, html};
 
+use crate::axis::{AxisText, AxisUnit};
+use crate::figure::Figure;
 use crate::plot::LINE_HEIGHT;
 use crate::style::Look;
-use crate::svg::Shape;
-use crate::svg::{Point, document, dot, line_path, px, text};
-use crate::words::{FIGURE_WIDTH, harmless, shortened, width, wrapped};
+use crate::svg::{Shape, dot, px, segment, text};
+use crate::table::{Cell, Table};
+use crate::words::{FIGURE_WIDTH, harmless, shortened, width};
 
 /// Room left and right.
 const MARGIN: f64 = 8.0;
@@ -59,26 +61,50 @@ pub struct BudgetBar {
 ///     limits: vec![("limit".to_owned(), 50.0)],
 ///     ..BudgetBars::default()
 /// };
-/// assert!(budget_figure(&bars).starts_with("<svg"));
+/// assert!(budget_figure(&bars).standalone().starts_with("<svg"));
 /// ```
-pub fn budget_figure(budget: &BudgetBars) -> String {
-    let mut parts: Vec<Markup> = Vec::new();
-    let mut y = 10.0;
-    for line in wrapped(&harmless(&budget.title), TEXT_WIDTH / 1.25, 2) {
-        y += 23.0;
-        parts.push(text("title", (MARGIN, y), &line));
+pub fn budget_figure(budget: &BudgetBars) -> Figure {
+    Figure {
+        title: budget.title.clone(),
+        remarks: budget.remarks.clone(),
+        description: description(budget),
+        tables: tables(budget),
+        budget: Some(budget.clone()),
+        ..Figure::default()
     }
-    for line in budget.remarks.iter().flat_map(|remark| wrapped(&harmless(remark), TEXT_WIDTH, 3)) {
-        y += LINE_HEIGHT;
-        parts.push(text("soft", (MARGIN, y), &line));
+}
+
+impl BudgetBars {
+    /// Bars, key and intervals from a height on; the height grows by what they take.
+    pub(crate) fn drawn(&self, y: &mut f64) -> Markup {
+        let bars: Vec<Markup> = self.bars.iter().map(|bar| bar_drawn(bar, y)).collect();
+        html! { @for bar in &bars { (bar) } (key(y)) (intervals_drawn(self, y)) }
     }
-    y += 8.0;
-    for bar in &budget.bars {
-        parts.push(bar_drawn(bar, &mut y));
-    }
-    parts.push(key(&mut y));
-    parts.push(intervals_drawn(budget, &mut y));
-    document(&budget.title, &description(budget), y + 10.0, &html! { @for part in &parts { (part) } })
+}
+
+fn tables(budget: &BudgetBars) -> Vec<Table> {
+    let words = |quantity: &str| AxisText::new(quantity, AxisUnit::None);
+    let share = AxisText::new("share of the variance", AxisUnit::Plain("%".to_owned()));
+    let part = |bar: &BudgetBar| {
+        let kind = if bar.is_observed { "observed (type A)" } else { "stated (type B)" };
+        vec![bar.name.as_str().into(), (100.0 * bar.share).into(), bar.detail.as_str().into(), kind.into()]
+    };
+    let parts = Table {
+        title: "Parts of the uncertainty".to_owned(),
+        columns: vec![words("part"), share, words("uncertainty"), words("kind")],
+        rows: budget.bars.iter().map(part).collect(),
+    };
+    let interval = |(name, ends): &(String, [f64; 3])| {
+        [Cell::from(name.as_str())].into_iter().chain(ends.map(Cell::from)).collect()
+    };
+    let limit =
+        |(name, at): &(String, f64)| vec![name.as_str().into(), Cell::Nothing, (*at).into(), Cell::Nothing];
+    let intervals = Table {
+        title: budget.intervals_title.clone(),
+        columns: ["interval or limit", "low", "value", "high"].map(words).to_vec(),
+        rows: budget.intervals.iter().map(interval).chain(budget.limits.iter().map(limit)).collect(),
+    };
+    [parts, intervals].into_iter().filter(|table| !table.rows.is_empty()).collect()
 }
 
 fn percent(share: f64) -> String {
@@ -118,7 +144,7 @@ fn bar_of(look: Look, top: f64, length: f64) -> Markup {
     let ground_class = "grid";
     let base = top + BAR_HEIGHT + 1.0;
     html! {
-        path class=(ground_class) d=(line_path([(MARGIN, base), (FIGURE_WIDTH - MARGIN, base)].map(Some).into_iter())) {}
+        path class=(ground_class) d=(segment((MARGIN, base), (FIGURE_WIDTH - MARGIN, base))) {}
         rect class={ (full) " " (look.class()) } x=(px(MARGIN)) y=(px(top)) width=(px(length.max(1.5))) height=(px(BAR_HEIGHT)) {}
     }
 }
@@ -128,7 +154,7 @@ fn key(y: &mut f64) -> Markup {
     let at = *y - 13.0;
     let sign = |look: Look, x: f64| {
         let class = if look == Look::First { "full" } else { "box" };
-        html! { rect class={ (class) " " (look.class()) } x=(px(x)) y=(px(at)) width="20.00" height="12.00" {} }
+        html! { rect class={ (class) " " (look.class()) } x=(px(x)) y=(px(at)) width="20" height="12" {} }
     };
     html! {
         (sign(Look::First, MARGIN)) (text("soft", (MARGIN + 27.0, *y), "observed (type A)"))
@@ -172,8 +198,4 @@ fn intervals_drawn(budget: &BudgetBars, y: &mut f64) -> Markup {
             (dot(Shape::of_series(index), look, (value, middle)))
         }
     }
-}
-
-fn segment(from: Point, to: Point) -> String {
-    line_path([Some(from), Some(to)].into_iter())
 }

@@ -9,13 +9,16 @@ use stillwell_method::{CalibrationLink, DetectionClaim, Effect, MeasurePlan, Met
 use crate::axis::{AxisText, AxisUnit, quantity};
 use crate::figure::Figure;
 use crate::mark::{KeyEntry, Mark, Plot};
-use crate::scale::Spacing;
 use crate::style::Look;
 use crate::svg::Shape;
+use crate::table::{Cell, Table};
 use crate::words::harmless;
 
 /// Stretches in which a curve is drawn.
 const STRETCHES: u32 = 80;
+
+/// The table of the curve shows every n-th place.
+const ROWS_APART: usize = 8;
 
 /// So many electrodes have no scatter of their own left: the band is that of the curve alone.
 const ELECTRODES_WITHOUT_END: u32 = u32::MAX;
@@ -27,7 +30,7 @@ const ELECTRODES_WITHOUT_END: u32 = u32::MAX;
 ///
 /// # Units
 /// Levels in the method's reporting unit, signals in A (A·V for an area) with a prefix.
-pub fn calibration_figure(method: &Method, link: &CalibrationLink) -> String {
+pub fn calibration_figure(method: &Method, link: &CalibrationLink) -> Figure {
     let title = format!("Calibration: {}", link.key.label());
     let reasons: Vec<String> = link
         .findings
@@ -45,8 +48,7 @@ pub fn calibration_figure(method: &Method, link: &CalibrationLink) -> String {
             remarks: vec![description.clone()],
             description,
             ..Figure::default()
-        }
-        .svg();
+        };
     };
     let remarks = remarks(method, link, calibration);
     let groups = Groups::of(&calibration.points);
@@ -60,8 +62,9 @@ pub fn calibration_figure(method: &Method, link: &CalibrationLink) -> String {
             residual_plot(method, calibration, &groups),
         ],
         key: key(method, calibration, &groups),
+        tables: tables(method, link, calibration),
+        ..Figure::default()
     }
-    .svg()
 }
 
 fn level_axis(method: &Method) -> AxisText {
@@ -111,37 +114,84 @@ fn curve_plot(
     let curve = &calibration.curve;
     let (new_electrodes, none) = (method.sample.electrodes, ELECTRODES_WITHOUT_END);
     let mut marks = vec![
-        Mark::Band { points: band(curve, new_electrodes) },
+        Mark::Band { class: "band", points: band(curve, new_electrodes) },
         Mark::Edges { look: Look::First, points: band(curve, none) },
-        Mark::Line { look: Look::First, points: drawn(curve), label: calibration.settings.model.to_string() },
+        Mark::line(Look::First, drawn(curve), &calibration.settings.model.to_string()),
     ];
     marks.extend(groups.dots(&calibration.points, |point| point.mean_signal_a));
     marks.extend(link.detection.iter().flat_map(limits));
     Plot {
-        x: level_axis(method),
-        y: signal_axis(method, "signal"),
-        x_spacing: Spacing::Linear,
-        y_spacing: Spacing::Linear,
-        height: 230.0,
         shows_x: false,
-        x_ticks: Vec::new(),
-        marks,
+        ..Plot::new("calibration", level_axis(method), signal_axis(method, "signal"), 230.0, marks)
     }
 }
 
 fn residual_plot(method: &Method, calibration: &Calibration, groups: &Groups<'_>) -> Plot {
     let mut marks = vec![Mark::Zero];
     marks.extend(groups.dots(&calibration.points, |point| point.residual_a));
-    Plot {
-        x: level_axis(method),
-        y: signal_axis(method, "electrode mean less curve"),
-        x_spacing: Spacing::Linear,
-        y_spacing: Spacing::Linear,
-        height: 100.0,
-        shows_x: true,
-        x_ticks: Vec::new(),
-        marks,
+    let residual = signal_axis(method, "electrode mean less curve");
+    Plot::new("residuals", level_axis(method), residual, 100.0, marks)
+}
+
+fn tables(method: &Method, link: &CalibrationLink, calibration: &Calibration) -> Vec<Table> {
+    let point = |point: &StandardPoint| {
+        let numbers = [point.level, point.mean_signal_a, point.fitted_signal_a, point.residual_a];
+        [Cell::from(point.electrode.as_str())].into_iter().chain(numbers.map(Cell::from)).collect()
+    };
+    let points = Table {
+        title: "Electrode means of the standards".to_owned(),
+        columns: vec![
+            AxisText::new("electrode", AxisUnit::None),
+            level_axis(method),
+            signal_axis(method, "mean signal"),
+            signal_axis(method, "curve"),
+            signal_axis(method, "mean less curve"),
+        ],
+        rows: calibration.points.iter().map(point).collect(),
+    };
+    let curve = &calibration.curve;
+    let at = |level: f64| {
+        let half = |electrodes| prediction_half_width_a(curve, level, electrodes, 0.0);
+        let (own, new) = (half(ELECTRODES_WITHOUT_END), half(method.sample.electrodes));
+        let middle = signal_at(curve, level);
+        [level, middle, middle - own, middle + own, middle - new, middle + new].map(Cell::from).to_vec()
+    };
+    let bands = Table {
+        title: format!("Curve and {} bands", percent(calibration)),
+        columns: vec![
+            level_axis(method),
+            signal_axis(method, "curve"),
+            signal_axis(method, "band of the curve, low"),
+            signal_axis(method, "band of the curve, high"),
+            signal_axis(method, "band of new electrodes, low"),
+            signal_axis(method, "band of new electrodes, high"),
+        ],
+        rows: levels(curve).step_by(ROWS_APART).map(at).collect(),
+    };
+    let mut tables = vec![points, bands];
+    tables.extend(link.detection.as_ref().map(|claim| limit_table(method, claim)));
+    tables
+}
+
+fn limit_table(method: &Method, claim: &DetectionClaim) -> Table {
+    Table {
+        title: "Limits".to_owned(),
+        columns: vec![AxisText::new("limit", AxisUnit::None), level_axis(method)],
+        rows: limits_of(claim).map(|(name, at)| vec![name.into(), at.into()]).to_vec(),
     }
+}
+
+fn limits_of(claim: &DetectionClaim) -> [(&'static str, f64); 3] {
+    [
+        ("decision limit", claim.decision_limit.value()),
+        ("detection limit", claim.detection_limit.value()),
+        ("quantification limit", claim.quantification_limit.value()),
+    ]
+}
+
+fn percent(calibration: &Calibration) -> String {
+    let percent = three_digits(100.0 * calibration.settings.coverage);
+    format!("{} %", percent.trim_end_matches('0').trim_end_matches('.'))
 }
 
 fn levels(curve: &Curve) -> impl Iterator<Item = f64> {
@@ -164,13 +214,13 @@ fn band(curve: &Curve, electrodes: u32) -> Vec<(f64, f64, f64)> {
 }
 
 fn limits(claim: &DetectionClaim) -> [Mark; 3] {
-    let rule =
-        |look, name: &str, at: f64| Mark::Rule { look, at, label: format!("{name} {}", three_digits(at)) };
-    [
-        rule(Look::Second, "decision limit", claim.decision_limit.value()),
-        rule(Look::Third, "detection limit", claim.detection_limit.value()),
-        rule(Look::Fourth, "quantification limit", claim.quantification_limit.value()),
-    ]
+    let [decision, detection, quantification] = limits_of(claim);
+    let rule = |look, (name, at): (&str, f64)| Mark::Rule {
+        look,
+        at,
+        label: format!("{name} {}", three_digits(at)),
+    };
+    [rule(Look::Second, decision), rule(Look::Third, detection), rule(Look::Fourth, quantification)]
 }
 
 /// Electrodes that serve several levels are told apart by shape; single-use ones are all alike.
@@ -213,14 +263,13 @@ impl<'a> Groups<'a> {
 }
 
 fn key(method: &Method, calibration: &Calibration, groups: &Groups<'_>) -> Vec<KeyEntry> {
-    let percent = three_digits(100.0 * calibration.settings.coverage);
-    let percent = percent.trim_end_matches('0').trim_end_matches('.');
+    let percent = percent(calibration);
     let new_electrodes = method.sample.electrodes;
     let mut key = groups.key();
-    key.push(KeyEntry::Stroke("edge s1".to_owned(), format!("{percent} % band of the curve")));
+    key.push(KeyEntry::Stroke("edge s1".to_owned(), format!("{percent} band of the curve")));
     key.push(KeyEntry::Shade(
         "band",
-        format!("{percent} % band of the mean of {new_electrodes} new electrode(s)"),
+        format!("{percent} band of the mean of {new_electrodes} new electrode(s)"),
     ));
     key
 }

@@ -2,11 +2,13 @@
 
 use maud::{Markup, html};
 
+use crate::budget_figure::BudgetBars;
 use crate::mark::{KeyEntry, Mark, Plot};
 use crate::plot::{LINE_HEIGHT, Prepared};
 use crate::scale::Domain;
 use crate::style::Look;
-use crate::svg::{document, dot, line_path, px, text};
+use crate::svg::{Surface, alarm_frame, arrow, document, dot, px, segment, text};
+use crate::table::Table;
 use crate::words::{FIGURE_WIDTH, clean, harmless, shortened, width, wrapped};
 
 /// Room left and right of running text.
@@ -15,23 +17,56 @@ const MARGIN: f64 = 8.0;
 /// Running text may be this wide; a box needs a little more room.
 const TEXT_WIDTH: f64 = FIGURE_WIDTH - 2.0 * MARGIN;
 
-/// A figure before it is laid out.
+/// One figure: its drawing for a file and for a page, and its numbers as tables.
+///
+/// The drawing is 480 units wide and scales; its text is 12 px high where it is shown 360 px wide.
 #[derive(Debug, Clone, Default)]
-pub(crate) struct Figure {
+pub struct Figure {
     pub(crate) title: String,
     /// Lines of running text below the title.
     pub(crate) remarks: Vec<String>,
     /// Why there is no number: a heading and its reasons, shown in a box.
     pub(crate) refusal: Option<(&'static str, Vec<String>)>,
     pub(crate) plots: Vec<Plot>,
+    /// Bars instead of plots.
+    pub(crate) budget: Option<BudgetBars>,
     pub(crate) key: Vec<KeyEntry>,
     /// For those who do not see the picture.
     pub(crate) description: String,
+    pub(crate) tables: Vec<Table>,
 }
 
 impl Figure {
-    /// The figure as SVG.
-    pub(crate) fn svg(&self) -> String {
+    /// An SVG file: the style sheet inside, for light, dark and print.
+    pub fn standalone(&self) -> String {
+        self.laid_out(Surface::File)
+    }
+
+    /// An `svg` element for a page that links [`figure_stylesheet`](crate::figure_stylesheet): classes only, so that it stands under a
+    /// Content-Security-Policy without inline style.
+    ///
+    /// `place` is a name that no other figure of the page has; the ids in the element differ with it. The element also carries
+    /// data attributes for the page's script: see the module [`page_script`](crate::page_script).
+    pub fn inline(&self, place: &str) -> String {
+        self.laid_out(Surface::Page(place))
+    }
+
+    /// What the figure shows; a stranger's names in it are not escaped.
+    pub fn title(&self) -> &str {
+        &self.title
+    }
+
+    /// The same in sentences, for those who do not see it; a stranger's names in it are not escaped.
+    pub fn description(&self) -> &str {
+        &self.description
+    }
+
+    /// The numbers of the figure; none where there was nothing to draw.
+    pub fn tables(&self) -> &[Table] {
+        &self.tables
+    }
+
+    fn laid_out(&self, surface: Surface<'_>) -> String {
         let mut parts: Vec<Markup> = Vec::new();
         let mut y = 10.0;
         // The title's letters are a fifth wider than running text.
@@ -47,12 +82,15 @@ impl Figure {
         if let Some((heading, reasons)) = &self.refusal {
             parts.push(refusal_box(heading, reasons, &mut y));
         }
-        parts.push(self.plots_drawn(&mut y));
+        if let Some(budget) = &self.budget {
+            parts.push(budget.drawn(&mut y));
+        }
+        parts.push(self.plots_drawn(surface, &mut y));
         parts.push(self.key_drawn(&mut y));
-        document(&self.title, &self.description, y + 12.0, &html! { @for part in &parts { (part) } })
+        document(surface, &self.title, &self.description, y + 12.0, &html! { @for part in &parts { (part) } })
     }
 
-    fn plots_drawn(&self, y: &mut f64) -> Markup {
+    fn plots_drawn(&self, surface: Surface<'_>, y: &mut f64) -> Markup {
         let along = self.along();
         let prepared: Vec<Prepared<'_>> =
             self.plots.iter().zip(along).map(|(plot, along)| Prepared::new(plot, along)).collect();
@@ -63,17 +101,20 @@ impl Figure {
             @for plot in &prepared {
                 @let top = *y;
                 @let () = *y += plot.full_height();
-                (plot.drawn(left, right, top))
+                (plot.drawn(surface, left, right, top))
             }
         }
     }
 
-    /// Plots above one another share what their axis covers.
+    /// Plots above one another share what their axis covers, unless one has an axis of its own.
     fn along(&self) -> Vec<Domain> {
         self.plots
             .iter()
             .map(|plot| {
-                let all = self.plots.iter().flat_map(|other| other.marks.iter()).flat_map(Mark::along);
+                let is_alongside =
+                    |other: &&Plot| std::ptr::eq(*other, plot) || (plot.shares_x && other.shares_x);
+                let alongside = self.plots.iter().filter(is_alongside);
+                let all = alongside.flat_map(|other| other.marks.iter()).flat_map(Mark::along);
                 Domain::of(all, plot.x_spacing).padded(0.02, 0.02)
             })
             .collect()
@@ -107,7 +148,7 @@ fn refusal_box(heading: &str, reasons: &[String], y: &mut f64) -> Markup {
     let height = *y - top - 4.0;
     html! {
         rect class="box mark" x=(px(MARGIN)) y=(px(top)) width=(px(TEXT_WIDTH)) height=(px(height)) rx="3" {}
-        rect class="full mark" x=(px(MARGIN)) y=(px(top)) width="6.00" height=(px(height)) {}
+        rect class="full mark" x=(px(MARGIN)) y=(px(top)) width="6" height=(px(height)) {}
         (text("mark strong", (MARGIN + 16.0, top + LINE_HEIGHT), heading))
         @for (index, line) in lines.iter().enumerate() {
             (text("", (MARGIN + 16.0, top + LINE_HEIGHT * (index + 2) as f64), line))
@@ -118,15 +159,21 @@ fn refusal_box(heading: &str, reasons: &[String], y: &mut f64) -> Markup {
 impl KeyEntry {
     fn words(&self) -> &str {
         match self {
-            Self::Shade(_, words) | Self::Stroke(_, words) | Self::Dot(_, _, words) | Self::Ring(words) => {
-                words
-            }
+            Self::Shade(_, words)
+            | Self::Stroke(_, words)
+            | Self::Dot(_, _, words)
+            | Self::Ring(words)
+            | Self::Arrow(_, _, words)
+            | Self::Alarm(_, words) => words,
         }
     }
 
     /// Room for the sign before the words; a line needs some length to show its dashes.
     fn sign_width(&self) -> f64 {
-        if matches!(self, Self::Stroke(..)) { 44.0 } else { 26.0 }
+        match self {
+            Self::Stroke(..) | Self::Alarm(..) => 44.0,
+            _ => 26.0,
+        }
     }
 
     fn drawn(&self, x: f64, y: f64, words: &str) -> Markup {
@@ -134,15 +181,18 @@ impl KeyEntry {
         html! {
             @match self {
                 Self::Shade(class, _) => {
-                    rect class=(class) x=(px(x)) y=(px(y - 13.0)) width="20.00" height="15.00" {}
-                    rect class="box quiet" x=(px(x)) y=(px(y - 13.0)) width="20.00" height="15.00" {}
+                    rect class=(class) x=(px(x)) y=(px(y - 13.0)) width="20" height="15" {}
+                    rect class="box quiet" x=(px(x)) y=(px(y - 13.0)) width="20" height="15" {}
                 }
                 Self::Stroke(class, _) => {
-                    @let ends = [(x, y - 5.5), (x + 38.0, y - 5.5)];
-                    path class=(class) d=(line_path(ends.map(Some).into_iter())) {}
+                    path class=(class) d=(segment((x, y - 5.5), (x + 38.0, y - 5.5))) {}
                 }
                 Self::Dot(shape, look, _) => { (dot(*shape, *look, middle)) }
-                Self::Ring(_) => { circle class={ "box " (Look::Quiet.class()) } cx=(px(middle.0)) cy=(px(middle.1)) r="6.00" {} }
+                Self::Ring(_) => { circle class={ "box " (Look::Quiet.class()) } cx=(px(middle.0)) cy=(px(middle.1)) r="6" {} }
+                Self::Arrow(look, is_up, _) => {
+                    (arrow(*look, (middle.0, middle.1 + if *is_up { 7.5 } else { -7.5 }), *is_up))
+                }
+                Self::Alarm(letter, _) => { (alarm_frame(middle)) (text("mark strong", (x + 24.0, y), letter)) }
             }
             (text("soft", (x + self.sign_width(), y), words))
         }

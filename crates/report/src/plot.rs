@@ -1,22 +1,28 @@
-//! One plot: axes, grid, marks and the labels beside them.
+//! One plot: axes, grid and the words beside them.
 
 use maud::{Markup, html};
 
-use crate::axis::{Axis, Laid};
+use crate::axis::{Axis, AxisUnit};
 use crate::mark::{Mark, Plot};
+use crate::on_axes::OnAxes;
 use crate::scale::{Domain, Spacing};
-use crate::style::Look;
-use crate::svg::{Point, area_path, dot, line_path, px, text};
-use crate::words::{FIGURE_WIDTH, harmless, shortened, width, wrapped};
+use crate::svg::{Surface, line_path, px, segment, text};
+use crate::words::{FIGURE_WIDTH, harmless, width, wrapped};
 
 /// Distance of two lines of text.
 pub(crate) const LINE_HEIGHT: f64 = 21.0;
 
 /// How far a text's baseline lies below its middle.
-const BELOW_MIDDLE: f64 = 5.5;
+pub(crate) const BELOW_MIDDLE: f64 = 5.5;
 
 /// Labels at the end of lines are cut beyond this.
-const WIDEST_END_LABEL: f64 = 128.0;
+pub(crate) const WIDEST_END_LABEL: f64 = 128.0;
+
+/// Words at the ticks on the left are cut beyond this.
+const WIDEST_TICK_LABEL: f64 = 130.0;
+
+/// Words at the ticks below are cut beyond this.
+const WIDEST_DATE: f64 = 110.0;
 
 /// A plot with its axes made, ready to be laid onto the drawing.
 pub(crate) struct Prepared<'p> {
@@ -41,8 +47,11 @@ impl<'p> Prepared<'p> {
         let values = plot.marks.iter().flat_map(Mark::values);
         let covered = Domain::of(values, plot.y_spacing);
         let (below, above) = room(plot);
-        let y = Axis::new(&plot.y, covered.padded(below, above), ticks_for(plot.height, 27.0));
-        let x = Axis::new(&plot.x, along, 6).with_ticks_at(&plot.x_ticks);
+        let y = Axis::new(&plot.y, covered.padded(below, above), ticks_for(plot.height, 27.0))
+            .with_labels(&plot.y_labels, WIDEST_TICK_LABEL);
+        let x = Axis::new(&plot.x, along, 6)
+            .with_ticks_at(&plot.x_ticks)
+            .with_labels(&plot.x_labels, WIDEST_DATE);
         let x_title = wrapped(&x.title, FIGURE_WIDTH - 16.0, 2);
         Self { plot, x, x_title, y }
     }
@@ -62,28 +71,43 @@ impl<'p> Prepared<'p> {
     /// Height with the title above and the labels below.
     pub(crate) fn full_height(&self) -> f64 {
         let below =
-            if self.plot.shows_x { (1 + self.x_title.len()) as f64 * LINE_HEIGHT + 4.0 } else { 10.0 };
+            if self.plot.shows_x { (1 + self.x_title.len()) as f64 * LINE_HEIGHT + 12.0 } else { 10.0 };
         LINE_HEIGHT + 4.0 + self.plot.height + below
     }
 
     /// Draws everything; `top` is where the title of the axis begins.
-    pub(crate) fn drawn(&self, left: f64, right: f64, top: f64) -> Markup {
+    ///
+    /// The group tells the page's script where the axes lie on the drawing and what they cover, in the unit of the data.
+    pub(crate) fn drawn(&self, surface: Surface<'_>, left: f64, right: f64, top: f64) -> Markup {
         let frame_top = top + LINE_HEIGHT + 4.0;
         let frame = Frame { left, right, top: frame_top, bottom: frame_top + self.plot.height };
         let (x, y) = (self.x.laid(frame.left, frame.right), self.y.laid(frame.bottom, frame.top));
-        let on = On { x, y, frame };
+        let on = OnAxes { x, y, frame, surface };
         let is_backed = self.x.is_backed() && self.y.is_backed();
-        html! {
+        let marks = &self.plot.marks;
+        let drawing = html! {
             (text("soft", (8.0, top + LINE_HEIGHT - 5.0), &self.y.title))
-            @for mark in self.plot.marks.iter().filter(|mark| matches!(mark, Mark::Window { .. })) { (on.window(mark)) }
+            @for mark in marks.iter().filter(|mark| mark.is_shade()) { (on.shade(mark)) }
             (self.grid(&on))
-            @for mark in &self.plot.marks { (on.mark(mark)) }
-            @if is_backed { (on.rules(&self.plot.marks)) (on.end_labels(&self.plot.marks)) }
+            @for mark in marks { (on.mark(mark)) }
+            @if is_backed { (on.rules(marks)) (on.end_labels(marks)) }
             @else { (text("soft middle", on.middle(), "no data")) }
+        };
+        if surface == Surface::File {
+            return drawing;
+        }
+        let ((x_from, x_to), (y_from, y_to)) = (x.covers(), y.covers());
+        html! {
+            g class="plot" data-plot=(self.plot.name)
+                data-left=(px(frame.left)) data-right=(px(frame.right)) data-top=(px(frame.top)) data-bottom=(px(frame.bottom))
+                data-x-from=(x_from) data-x-to=(x_to) data-x-unit=(unit(&self.plot.x.unit)) data-x-spacing=(spacing(self.plot.x_spacing))
+                data-y-from=(y_from) data-y-to=(y_to) data-y-unit=(unit(&self.plot.y.unit)) data-y-spacing=(spacing(self.plot.y_spacing)) {
+                (drawing)
+            }
         }
     }
 
-    fn grid(&self, on: &On) -> Markup {
+    fn grid(&self, on: &OnAxes<'_>) -> Markup {
         let frame = on.frame;
         let across = self.y.ticks.iter().filter_map(|tick| Some((on.y.place_of_tick(tick)?, &tick.label)));
         let upright = self.x.ticks.iter().filter_map(|tick| Some((on.x.place_of_tick(tick)?, &tick.label)));
@@ -95,7 +119,10 @@ impl<'p> Prepared<'p> {
             }
             @for (at, label) in unhindered(upright) {
                 path class="tick" d=(segment((at, frame.bottom), (at, frame.bottom + 5.0))) {}
-                @if last { (text("soft middle", (at, frame.bottom + LINE_HEIGHT), label)) }
+                // Words of a first or last tick stay on the drawing.
+                @let half = 0.5 * width(label) + 2.0;
+                @let middle = at.min(FIGURE_WIDTH - half).max(half);
+                @if last { (text("soft middle", (middle, frame.bottom + LINE_HEIGHT), label)) }
             }
             path class="frame" d=(line_path([(frame.left, frame.top), (frame.left, frame.bottom), (frame.right, frame.bottom)].map(Some).into_iter())) {}
             @if last {
@@ -109,13 +136,38 @@ impl<'p> Prepared<'p> {
     }
 }
 
-/// Room above and below the values, as fractions: labels of heights need more.
+fn unit(unit: &AxisUnit) -> String {
+    match unit {
+        AxisUnit::Prefixed(name) | AxisUnit::Plain(name) => harmless(name),
+        AxisUnit::None => String::new(),
+    }
+}
+
+fn spacing(spacing: Spacing) -> &'static str {
+    match spacing {
+        Spacing::Linear => "linear",
+        Spacing::Logarithmic => "logarithmic",
+    }
+}
+
+/// Room above and below the values, as fractions: labels of heights need more, and so do arrows and frames.
 fn room(plot: &Plot) -> (f64, f64) {
     let mut room: (f64, f64) = (0.05, 0.05);
     let of_lines = |n: f64| n * LINE_HEIGHT / plot.height;
     for mark in &plot.marks {
-        if let Mark::Height { foot, tip, .. } = mark {
-            if tip < foot { room.0 = of_lines(2.0) } else { room.1 = of_lines(2.0) }
+        match mark {
+            Mark::Height { foot, tip, .. } if tip < foot => room.0 = of_lines(2.0),
+            Mark::Height { .. } => room.1 = of_lines(2.0),
+            Mark::Arrows { points, is_up: false, .. } if !points.is_empty() => room.0 = of_lines(1.0),
+            Mark::Arrows { points, is_up: true, .. } if !points.is_empty() => {
+                room.1 = room.1.max(of_lines(1.0));
+            }
+            Mark::Alarms { points } if !points.is_empty() => {
+                room = (room.0.max(of_lines(2.0)), room.1.max(of_lines(2.0)));
+            }
+            // Rows of names.
+            Mark::Spans { .. } => room = (of_lines(0.7), of_lines(0.7)),
+            _ => {}
         }
     }
     if plot.y_spacing == Spacing::Logarithmic { (0.05, 0.05) } else { room }
@@ -138,184 +190,4 @@ fn unhindered<'a>(ticks: impl Iterator<Item = (f64, &'a String)>) -> Vec<(f64, &
         }
     }
     kept
-}
-
-fn segment(from: Point, to: Point) -> String {
-    line_path([Some(from), Some(to)].into_iter())
-}
-
-/// Axes on the drawing.
-struct On {
-    x: Laid,
-    y: Laid,
-    frame: Frame,
-}
-
-impl On {
-    fn place(&self, x: f64, y: f64) -> Option<Point> {
-        Some((self.x.place(x)?, self.y.place(y)?))
-    }
-
-    fn middle(&self) -> Point {
-        let Frame { left, right, top, bottom } = self.frame;
-        (f64::midpoint(left, right), f64::midpoint(top, bottom))
-    }
-
-    fn window(&self, mark: &Mark) -> Markup {
-        let Mark::Window { class, from, to } = mark else { return Markup::default() };
-        let (Some(from), Some(to)) = (self.x.place(*from), self.x.place(*to)) else {
-            return Markup::default();
-        };
-        let (left, right) = (from.min(to), from.max(to));
-        let Frame { top, bottom, .. } = self.frame;
-        html! { rect class=(class) x=(px(left)) y=(px(top)) width=(px(right - left)) height=(px(bottom - top)) {} }
-    }
-
-    fn mark(&self, mark: &Mark) -> Markup {
-        match mark {
-            Mark::Line { look, points, .. } => self.line(*look, points),
-            Mark::Band { points } => {
-                let (low, high) = self.both(points);
-                html! { path class="band" d=(area_path(&high, &low)) {} }
-            }
-            Mark::Edges { look, points } => {
-                let (low, high) = self.both(points);
-                let class = format!("edge {}", look.class());
-                html! {
-                    path class=(class) d=(line_path(low.into_iter())) {}
-                    path class=(class) d=(line_path(high.into_iter())) {}
-                }
-            }
-            Mark::Dots { look, shape, points } => html! {
-                @for point in points.iter().filter_map(|(x, y)| self.place(*x, *y)) { (dot(*shape, *look, point)) }
-            },
-            Mark::Bars { look, points } => {
-                let (low, high) = self.both(points);
-                let bars: String =
-                    low.into_iter().zip(high).filter_map(|(low, high)| Some(segment(low?, high?))).collect();
-                html! { path class={ "height " (look.class()) } d=(bars) {} }
-            }
-            Mark::Zero => {
-                let at = self.y.place(0.0).unwrap_or(self.frame.bottom);
-                html! { path class="zero" d=(segment((self.frame.left, at), (self.frame.right, at))) {} }
-            }
-            Mark::Height { at, foot, tip, label } => self.height(*at, *foot, *tip, label),
-            Mark::Anchor { at: (x, y) } => html! {
-                @if let Some((x, y)) = self.place(*x, *y) {
-                    circle class="box quiet" cx=(px(x)) cy=(px(y)) r="6.00" {}
-                }
-            },
-            Mark::Window { .. } | Mark::Rule { .. } => Markup::default(),
-        }
-    }
-
-    fn line(&self, look: Look, points: &[(f64, f64)]) -> Markup {
-        let path = line_path(points.iter().map(|(x, y)| self.place(*x, *y)));
-        html! { path class={ "line " (look.class()) } d=(path) {} }
-    }
-
-    fn both(&self, points: &[(f64, f64, f64)]) -> (Vec<Option<Point>>, Vec<Option<Point>>) {
-        let place = |(x, low, high): &(f64, f64, f64)| Some((self.place(*x, *low)?, self.place(*x, *high)?));
-        points.iter().map(|point| place(point).unzip()).unzip()
-    }
-
-    /// The measured height: foot and tip, and the words beyond the tip.
-    fn height(&self, at: f64, foot: f64, tip: f64, label: &str) -> Markup {
-        let (Some((x, from)), Some((_, to))) = (self.place(at, foot), self.place(at, tip)) else {
-            return Markup::default();
-        };
-        let half = 0.5 * width(label);
-        let middle = x.clamp(
-            (self.frame.left + half + 4.0).min(self.frame.right - half),
-            (self.frame.right - half).max(self.frame.left + half + 4.0),
-        );
-        // Words beside a height that is hardly there would cover the curve: they go to the edge.
-        let is_small = (to - from).abs() < 2.0 * LINE_HEIGHT;
-        let beyond = match (to >= from, is_small) {
-            (true, false) => to + LINE_HEIGHT,
-            (true, true) => self.frame.bottom - 8.0,
-            (false, false) => to - 10.0,
-            (false, true) => self.frame.top + LINE_HEIGHT,
-        };
-        html! {
-            path class="height mark" d=(segment((x, from), (x, to)) + &segment((x - 7.0, from), (x + 7.0, from)) + &segment((x - 7.0, to), (x + 7.0, to))) {}
-            (text("mark strong middle halo", (middle, beyond), label))
-        }
-    }
-
-    /// Limits: upright lines, their labels stacked where the curve leaves room.
-    fn rules(&self, marks: &[Mark]) -> Markup {
-        let rules: Vec<(Look, f64, &str)> = marks
-            .iter()
-            .filter_map(|mark| match mark {
-                Mark::Rule { look, at, label } => Some((*look, self.x.place(*at)?, label.as_str())),
-                _ => None,
-            })
-            .collect();
-        let furthest = rules.iter().map(|(_, x, _)| *x).fold(self.frame.left, f64::max);
-        let widest = rules.iter().map(|(_, _, label)| width(label)).fold(0.0, f64::max);
-        // Right of all lines where there is room, else left of the first.
-        let from = (furthest + 12.0).min(self.frame.right - widest).max(self.frame.left + 4.0);
-        html! {
-            @for (index, (look, x, label)) in rules.iter().enumerate() {
-                @let y = self.frame.top + 10.0 + LINE_HEIGHT * index as f64;
-                path class={ "line " (look.class()) } d=(segment((*x, self.frame.bottom), (*x, y))) {}
-                path class="leader" d=(segment((*x, y), (from - 3.0, y))) {}
-                (text(&format!("{} halo", look.class()), (from, y + BELOW_MIDDLE), label))
-            }
-        }
-    }
-
-    /// Labels at the right, beside the ends of their lines, moved apart where they would touch.
-    fn end_labels(&self, marks: &[Mark]) -> Markup {
-        let mut labels: Vec<(f64, Look, &str)> = marks.iter().filter_map(|mark| self.end_of(mark)).collect();
-        labels.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let wanted: Vec<f64> = labels.iter().map(|(at, _, _)| *at).collect();
-        let places = moved_apart(&wanted, self.frame.top + 4.0, self.frame.bottom - 4.0);
-        let right = self.frame.right;
-        html! {
-            @for ((at, look, label), place) in labels.iter().zip(places) {
-                path class="leader" d=(segment((right + 2.0, *at), (right + 8.0, place))) {}
-                (text(look.class(), (right + 11.0, place + BELOW_MIDDLE), &shortened(&harmless(label), WIDEST_END_LABEL)))
-            }
-        }
-    }
-
-    /// Where the line ends that lies furthest right.
-    fn end_of<'m>(&self, mark: &'m Mark) -> Option<(f64, Look, &'m str)> {
-        let label = mark.end_label()?;
-        let Mark::Line { look, points, .. } = mark else { return None };
-        let places = points.iter().filter_map(|(x, y)| self.place(*x, *y));
-        let (_, y) = places.max_by(|a, b| a.0.total_cmp(&b.0))?;
-        Some((y, *look, label))
-    }
-}
-
-/// Places at least a line of text apart, in order, within the bounds as far as there is room.
-fn moved_apart(wanted: &[f64], top: f64, bottom: f64) -> Vec<f64> {
-    let mut places = Vec::with_capacity(wanted.len());
-    let mut free = top;
-    for at in wanted {
-        let place = at.max(free);
-        places.push(place);
-        free = place + LINE_HEIGHT - 2.0;
-    }
-    let mut limit = bottom;
-    for place in places.iter_mut().rev() {
-        *place = place.min(limit);
-        limit = *place - (LINE_HEIGHT - 2.0);
-    }
-    places
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn labels_are_moved_apart_and_kept_inside() {
-        let places = moved_apart(&[10.0, 11.0, 98.0, 99.0], 0.0, 100.0);
-        assert!(places.windows(2).all(|pair| pair[1] - pair[0] >= LINE_HEIGHT - 2.0 - 1e-9));
-        assert!(places.iter().all(|place| (0.0..=100.0).contains(place)));
-    }
 }

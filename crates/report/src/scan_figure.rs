@@ -6,8 +6,8 @@ use stillwell_method::{ScanCurves, SignalMark, WindowPurpose};
 use crate::axis::{AxisText, AxisUnit, potential, quantity};
 use crate::figure::Figure;
 use crate::mark::{KeyEntry, Mark, Plot};
-use crate::scale::Spacing;
 use crate::style::Look;
+use crate::table::{Cell, Table};
 use crate::words::harmless;
 
 /// Draws one scan with the curves on its way to a signal.
@@ -18,7 +18,7 @@ use crate::words::harmless;
 ///
 /// # Units
 /// V and A with the prefix that gives short numbers; potentials against the method's reference electrode.
-pub fn scan_figure(method: &Method, curves: &ScanCurves<'_>) -> String {
+pub fn scan_figure(method: &Method, curves: &ScanCurves<'_>) -> Figure {
     let refusals: Vec<&Finding> =
         curves.link.findings.iter().filter(|finding| finding.is_in_force(Effect::Refused)).collect();
     let mut plots = vec![recorded(method, curves)];
@@ -48,8 +48,9 @@ pub fn scan_figure(method: &Method, curves: &ScanCurves<'_>) -> String {
         plots,
         key,
         description,
+        tables: tables(method, curves),
+        ..Figure::default()
     }
-    .svg()
 }
 
 /// The axis of potentials.
@@ -66,37 +67,22 @@ pub(crate) fn points(potential_v: &[f64], current_a: &[f64]) -> Vec<(f64, f64)> 
     potential_v.iter().copied().zip(current_a.iter().copied()).collect()
 }
 
-fn line(look: Look, curves: &ScanCurves<'_>, current_a: &[f64], label: &str) -> Mark {
-    Mark::Line { look, points: points(curves.potential_v, current_a), label: label.to_owned() }
+fn line(look: Look, curves: &ScanCurves<'_>, current_a: &[f64], label: &str, trace: &str) -> Mark {
+    Mark::traced(look, points(curves.potential_v, current_a), label, trace)
 }
 
 fn recorded(method: &Method, curves: &ScanCurves<'_>) -> Plot {
     let mut marks = Vec::new();
     if let Some(blank_a) = &curves.blank_a {
-        marks.push(line(Look::Third, curves, blank_a, "blank"));
+        marks.push(line(Look::Third, curves, blank_a, "blank", "blank"));
     }
-    marks.push(line(Look::First, curves, curves.current_a, "recorded"));
-    Plot {
-        x: potential_axis(method),
-        y: current_axis("current as recorded"),
-        x_spacing: Spacing::Linear,
-        y_spacing: Spacing::Linear,
-        height: 150.0,
-        shows_x: true,
-        x_ticks: Vec::new(),
-        marks,
-    }
+    marks.push(line(Look::First, curves, curves.current_a, "recorded", "recorded"));
+    let current = current_axis("current as recorded");
+    Plot::new("recorded", potential_axis(method), current, 150.0, marks)
 }
 
 fn measured(method: &Method, curves: &ScanCurves<'_>, evaluated: &EvaluatedCurves) -> Plot {
-    let mut marks: Vec<Mark> = curves
-        .windows
-        .iter()
-        .map(|window| {
-            let [from, to] = window.window_v;
-            Mark::Window { class: class_of(window.purpose), from, to }
-        })
-        .collect();
+    let mut marks = windows(curves);
     let has_blank = curves.blank_a.is_some();
     if evaluated.smoothed_a == evaluated.subtracted_a {
         marks.push(line(
@@ -104,26 +90,74 @@ fn measured(method: &Method, curves: &ScanCurves<'_>, evaluated: &EvaluatedCurve
             curves,
             &evaluated.smoothed_a,
             if has_blank { "less blank" } else { "current" },
+            "smoothed",
         ));
     } else {
-        marks.push(line(Look::Quiet, curves, &evaluated.subtracted_a, "unsmoothed"));
-        marks.push(line(Look::First, curves, &evaluated.smoothed_a, "smoothed"));
+        marks.push(line(Look::Quiet, curves, &evaluated.subtracted_a, "unsmoothed", "unsmoothed"));
+        marks.push(line(Look::First, curves, &evaluated.smoothed_a, "smoothed", "smoothed"));
     }
-    marks.push(line(Look::Second, curves, &evaluated.baseline_a, "baseline"));
-    for index in evaluated.baseline_points.into_iter().flatten() {
+    marks.push(line(Look::Second, curves, &evaluated.baseline_a, "baseline", "baseline"));
+    for (n, index) in evaluated.baseline_points.into_iter().flatten().enumerate() {
         let at = curves.potential_v.get(index).zip(evaluated.baseline_a.get(index));
-        marks.extend(at.map(|(x, y)| Mark::Anchor { at: (*x, *y) }));
+        marks.extend(at.map(|(x, y)| Mark::Anchor { at: (*x, *y), handle: format!("anchor-{}", n + 1) }));
     }
     marks.extend(curves.mark.and_then(|mark| height(curves, &mark)));
-    Plot {
-        x: potential_axis(method),
-        y: current_axis(if has_blank { "current less blank" } else { "current" }),
-        x_spacing: Spacing::Linear,
-        y_spacing: Spacing::Linear,
-        height: 210.0,
-        shows_x: true,
-        x_ticks: Vec::new(),
-        marks,
+    let current = current_axis(if has_blank { "current less blank" } else { "current" });
+    Plot::new("measured", potential_axis(method), current, 210.0, marks)
+}
+
+/// The page's script finds the window of the peak as "peak" and those of the baseline as "baseline-1", "baseline-2" …
+fn windows(curves: &ScanCurves<'_>) -> Vec<Mark> {
+    let mut n_baseline = 0;
+    let handle = |purpose: WindowPurpose| match purpose {
+        WindowPurpose::Peak => "peak".to_owned(),
+        WindowPurpose::Baseline => {
+            n_baseline += 1;
+            format!("baseline-{n_baseline}")
+        }
+    };
+    let handles: Vec<String> = curves.windows.iter().map(|window| window.purpose).map(handle).collect();
+    let marks = curves.windows.iter().zip(handles).map(|(window, handle)| {
+        let [from, to] = window.window_v;
+        Mark::Window { class: class_of(window.purpose), from, to, handle }
+    });
+    marks.collect()
+}
+
+/// The curves point by point, and where the signal was measured.
+fn tables(method: &Method, curves: &ScanCurves<'_>) -> Vec<Table> {
+    let evaluated = curves.evaluated.as_ref();
+    let lines: [(&str, Option<&[f64]>); 5] = [
+        ("recorded", Some(curves.current_a)),
+        ("blank", curves.blank_a.as_deref()),
+        ("less blank", evaluated.map(|evaluated| evaluated.subtracted_a.as_slice())),
+        ("smoothed", evaluated.map(|evaluated| evaluated.smoothed_a.as_slice())),
+        ("baseline", evaluated.map(|evaluated| evaluated.baseline_a.as_slice())),
+    ];
+    let shown: Vec<(&str, &[f64])> =
+        lines.into_iter().filter_map(|(name, current_a)| Some((name, current_a?))).collect();
+    let row = |(index, potential_v): (usize, &f64)| {
+        let currents = shown.iter().map(|(_, current_a)| Cell::from(current_a.get(index).copied()));
+        [Cell::from(*potential_v)].into_iter().chain(currents).collect()
+    };
+    let columns = shown.iter().map(|(name, _)| current_axis(&format!("current, {name}")));
+    let points = Table {
+        title: "Points of the scan".to_owned(),
+        columns: [potential_axis(method)].into_iter().chain(columns).collect(),
+        rows: curves.potential_v.iter().enumerate().map(row).collect(),
+    };
+    curves.mark.map(|mark| signal_table(method, curves, &mark)).into_iter().chain([points]).collect()
+}
+
+fn signal_table(method: &Method, curves: &ScanCurves<'_>, mark: &SignalMark) -> Table {
+    Table {
+        title: "Signal".to_owned(),
+        columns: vec![
+            potential_axis(method),
+            current_axis("baseline there"),
+            AxisText::new("signal", AxisUnit::Prefixed(signal_unit(curves).to_owned())),
+        ],
+        rows: vec![[mark.potential_v, mark.baseline_a, mark.signal].map(Cell::from).to_vec()],
     }
 }
 
@@ -145,8 +179,11 @@ fn height(curves: &ScanCurves<'_>, mark: &SignalMark) -> Option<Mark> {
 }
 
 fn signal_in_words(curves: &ScanCurves<'_>, signal: f64) -> String {
-    let unit = if curves.measure == MeasurePlan::Area { "A·V" } else { "A" };
-    quantity(signal, &AxisUnit::Prefixed(unit.to_owned()))
+    quantity(signal, &AxisUnit::Prefixed(signal_unit(curves).to_owned()))
+}
+
+fn signal_unit(curves: &ScanCurves<'_>) -> &'static str {
+    if curves.measure == MeasurePlan::Area { "A·V" } else { "A" }
 }
 
 fn class_of(purpose: WindowPurpose) -> &'static str {

@@ -16,6 +16,8 @@ pub(crate) enum Look {
     Sixth,
     /// What is there only to be compared with.
     Quiet,
+    /// What asks for attention.
+    Alarm,
 }
 
 impl Look {
@@ -28,6 +30,7 @@ impl Look {
             Self::Fifth => "s5",
             Self::Sixth => "s6",
             Self::Quiet => "quiet",
+            Self::Alarm => "mark",
         }
     }
 
@@ -61,17 +64,17 @@ const INK: Colour = colour("ink", "#1d2a2c", "#e8ece9", "#000000");
 const SOFT: Colour = colour("soft", "#4f5d5f", "#a9b5b5", "#333333");
 const GRID: Colour = colour("grid", "#e4e1d9", "#2b3336", "#dddddd");
 const AXIS: Colour = colour("axis", "#6f7c7d", "#8a9798", "#555555");
-const PEAK_WINDOW: Colour = colour("w1", "#e3eef1", "#1c3038", "#ececec");
-const BASELINE_WINDOW: Colour = colour("w2", "#f4e7d6", "#37291a", "#dcdcdc");
-const BAND: Colour = colour("band", "#d3e4ea", "#1d3a46", "#e2e2e2");
+const PEAK_WINDOW: Colour = colour("w1", "#e3eef1", "#1c3038", "#efefef");
+const BASELINE_WINDOW: Colour = colour("w2", "#f4e7d6", "#37291a", "#d9d9d9");
+const BAND: Colour = colour("band", "#d3e4ea", "#1d3a46", "#c6c6c6");
 const SERIES: [Colour; 8] = [
     colour("s1", "#17607f", "#6cc3e0", "#000000"),
-    colour("s2", "#a04a18", "#f0a15f", "#595959"),
+    colour("s2", "#a04a18", "#f0a15f", "#4d4d4d"),
     colour("s3", "#6d4a8f", "#c3a3ea", "#000000"),
-    colour("s4", "#4c6b1f", "#a9cf6b", "#595959"),
+    colour("s4", "#4c6b1f", "#a9cf6b", "#4d4d4d"),
     colour("s5", "#735a00", "#e0c65c", "#000000"),
-    colour("s6", "#a13a63", "#f09ab8", "#595959"),
-    colour("quiet", "#4f5d5f", "#a9b5b5", "#595959"),
+    colour("s6", "#a13a63", "#f09ab8", "#4d4d4d"),
+    colour("quiet", "#4f5d5f", "#a9b5b5", "#4d4d4d"),
     colour("mark", "#a3211f", "#ff9c8f", "#000000"),
 ];
 
@@ -88,26 +91,68 @@ const SHAPES: &str = ".sw text{font-family:system-ui,sans-serif;font-size:16px}\
     .sw .dot{stroke-width:1.75px}.sw .edge{fill:none;stroke-width:1px;stroke-dasharray:2 3}\
     .sw .grid,.sw .tick,.sw .leader{fill:none;stroke-width:1px}.sw .frame{fill:none;stroke-width:1.25px}\
     .sw .zero{fill:none;stroke-width:1.25px}.sw .height{fill:none;stroke-width:2px}\
-    .sw .box{fill:none;stroke-width:1.5px}";
+    .sw .box{fill:none;stroke-width:1.5px;stroke-linejoin:round}";
 
-/// The style sheet of every figure.
+/// What a figure needs on a page only: its width, and what can be pointed at or taken hold of.
+const ON_A_PAGE: &str = ".sw{display:block;width:100%;max-width:34rem;height:auto;break-inside:avoid}\
+    .sw .hairs path{fill:none;stroke:transparent;stroke-width:3px;pointer-events:stroke}\
+    .sw .hairs path:hover,.sw .hairs path.shown{stroke:var(--sw-mark);stroke-width:2px}\
+    .sw .grip{fill:none;stroke:transparent;stroke-width:1px}";
+
+/// The style sheet inside a figure's own file.
 pub(crate) fn sheet() -> String {
-    let mut sheet = SHAPES.to_owned();
-    for (class, dashes) in DASHES {
-        // Writing into a string cannot fail.
-        write!(sheet, ".sw .line.{class}{{stroke-dasharray:{dashes}}}").ok();
-    }
-    sheet.push_str(&rules(|colour| colour.light));
-    let (dark, print) = (rules(|colour| colour.dark), rules(|colour| colour.print));
-    write!(sheet, "@media (prefers-color-scheme:dark){{{dark}}}@media print{{{print}}}").ok();
-    sheet
+    let (light, dark, print) =
+        (rules(|colour| colour.light), rules(|colour| colour.dark), rules(|colour| colour.print));
+    format!("{}{light}@media (prefers-color-scheme:dark){{{dark}}}@media print{{{print}}}", shapes())
 }
 
-fn rules(of: impl Fn(&Colour) -> &'static str) -> String {
+/// The style sheet that a page links, once for all its figures.
+///
+/// The colours follow the reader's system unless the figure or anything around it has `data-theme="light"` or
+/// `data-theme="dark"`; print is always dark on white. Each colour is a custom property, `--sw-` and its role.
+///
+/// # Example
+/// ```
+/// let sheet = stillwell_report::figure_stylesheet();
+/// assert!(sheet.contains("[data-theme=dark] .sw") && !sheet.contains("<"));
+/// ```
+pub fn figure_stylesheet() -> String {
+    let properties = |of: fn(&Colour) -> &'static str| {
+        let property = |colour: &Colour| format!("--sw-{}:{};", colour.role, of(colour));
+        all_colours().map(property).collect::<Vec<_>>().concat()
+    };
+    let (light, dark, print) = (
+        properties(|colour| colour.light),
+        properties(|colour| colour.dark),
+        properties(|colour| colour.print),
+    );
+    let roles = rules(|colour| format!("var(--sw-{})", colour.role));
+    format!(
+        ".sw{{{light}}}@media (prefers-color-scheme:dark){{.sw{{{dark}}}}}\
+         [data-theme=light] .sw,.sw[data-theme=light]{{{light}}}\
+         [data-theme=dark] .sw,.sw[data-theme=dark]{{{dark}}}\
+         @media print{{.sw,[data-theme] .sw,.sw[data-theme]{{{print}}}}}{}{roles}{ON_A_PAGE}",
+        shapes()
+    )
+    .replace('}', "}\n")
+}
+
+fn all_colours() -> impl Iterator<Item = &'static Colour> {
+    [&GROUND, &INK, &SOFT, &GRID, &AXIS, &PEAK_WINDOW, &BASELINE_WINDOW, &BAND].into_iter().chain(&SERIES)
+}
+
+/// What does not depend on the ground.
+fn shapes() -> String {
+    let dashes = DASHES.map(|(class, dashes)| format!(".sw .line.{class}{{stroke-dasharray:{dashes}}}"));
+    SHAPES.to_owned() + &dashes.concat()
+}
+
+fn rules<C: std::fmt::Display>(of: impl Fn(&Colour) -> C) -> String {
     let mut rules = String::new();
     let fills = [(".ground", &GROUND), ("text", &INK), (".soft", &SOFT), (".w1", &PEAK_WINDOW)];
-    let more_fills = [(".w2", &BASELINE_WINDOW), (".band", &BAND)];
+    let more_fills = [(".w2", &BASELINE_WINDOW), (".band,.sw .margin", &BAND)];
     for (selector, colour) in fills.iter().chain(&more_fills) {
+        // Writing into a string cannot fail.
         write!(rules, ".sw {selector}{{fill:{}}}", of(colour)).ok();
     }
     let strokes =
@@ -164,6 +209,22 @@ mod tests {
             let ratio = contrast(of(&AXIS), of(&GROUND));
             assert!(ratio >= 3.0, "axis: {ratio:.2}");
         }
+    }
+
+    #[test]
+    fn both_sheets_know_the_same_classes() {
+        let classes = |sheet: &str| -> Vec<String> {
+            let parts = sheet.split('.').skip(1);
+            let mut names: Vec<String> = parts
+                .map(|part| part.chars().take_while(char::is_ascii_alphanumeric).collect::<String>())
+                .filter(|name| name.chars().any(|c| c.is_ascii_alphabetic()))
+                .filter(|name| !["hairs", "shown", "grip"].contains(&name.as_str()))
+                .collect();
+            names.sort();
+            names.dedup();
+            names
+        };
+        assert_eq!(classes(&sheet()), classes(&figure_stylesheet()));
     }
 
     #[test]

@@ -1,11 +1,12 @@
 //! A trade study: one quantity against what was varied, for several choices.
 
-use crate::axis::AxisText;
+use crate::axis::{AxisText, AxisUnit};
 use crate::figure::Figure;
 use crate::mark::{Mark, Plot};
 use crate::scale::Spacing;
 use crate::style::Look;
 use crate::svg::Shape;
+use crate::table::Table;
 use crate::words::harmless;
 
 /// What a trade study found, ready to be drawn.
@@ -68,9 +69,9 @@ const MOST_LABELLED: usize = 8;
 ///     outcome_spacing: Spacing::Logarithmic,
 ///     series: vec![TradeSeries { name: "10 µA".to_owned(), points: vec![point(12.0, 3.1), point(16.0, 1.0)] }],
 /// };
-/// assert!(trade_figure(&study).starts_with("<svg"));
+/// assert!(trade_figure(&study).standalone().starts_with("<svg"));
 /// ```
-pub fn trade_figure(study: &TradeStudy) -> String {
+pub fn trade_figure(study: &TradeStudy) -> Figure {
     let names: Vec<String> = study.series.iter().map(|series| harmless(&series.name)).collect();
     let remarks: Vec<String> = study.remarks.iter().map(|remark| harmless(remark)).collect();
     let description = format!(
@@ -89,17 +90,48 @@ pub fn trade_figure(study: &TradeStudy) -> String {
         x_ticks.clear();
     }
     let marks = study.series.iter().enumerate().flat_map(|(index, series)| marks(index, series)).collect();
+    let (varied, outcome) = (study.varied.clone(), study.outcome.clone());
     let plot = Plot {
-        x: study.varied.clone(),
-        y: study.outcome.clone(),
         x_spacing: study.varied_spacing,
         y_spacing: study.outcome_spacing,
-        height: 260.0,
-        shows_x: true,
         x_ticks,
-        marks,
+        ..Plot::new("trade-study", varied, outcome, 260.0, marks)
     };
-    Figure { title: study.title.clone(), remarks, plots: vec![plot], description, ..Figure::default() }.svg()
+    Figure {
+        title: study.title.clone(),
+        remarks,
+        plots: vec![plot],
+        description,
+        tables: vec![table(study)],
+        ..Figure::default()
+    }
+}
+
+fn table(study: &TradeStudy) -> Table {
+    let row = |series: &TradeSeries, point: &TradePoint| {
+        let [low, high] = point.interval.map_or([None, None], |ends| ends.map(Some));
+        let name = series.name.as_str().into();
+        vec![name, point.varied.into(), point.outcome.into(), low.into(), high.into()]
+    };
+    let end = |which: &str| AxisText {
+        quantity: format!("{which} end of the interval"),
+        unit: study.outcome.unit.clone(),
+    };
+    Table {
+        title: study.title.clone(),
+        columns: vec![
+            AxisText::new("choice", AxisUnit::None),
+            study.varied.clone(),
+            study.outcome.clone(),
+            end("lower"),
+            end("upper"),
+        ],
+        rows: study
+            .series
+            .iter()
+            .flat_map(|series| series.points.iter().map(move |point| row(series, point)))
+            .collect(),
+    }
 }
 
 fn marks(index: usize, series: &TradeSeries) -> [Mark; 3] {
@@ -111,7 +143,7 @@ fn marks(index: usize, series: &TradeSeries) -> [Mark; 3] {
     });
     [
         Mark::Bars { look, points: intervals.collect() },
-        Mark::Line { look, points: points.clone(), label: series.name.clone() },
+        Mark::line(look, points.clone(), &series.name),
         Mark::Dots { look, shape, points },
     ]
 }

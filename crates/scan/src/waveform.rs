@@ -129,6 +129,54 @@ impl Waveform {
         self.duration_s
     }
 
+    /// How many periods the scan has: steps of a staircase, or one for straight lines.
+    pub fn n_periods(&self) -> usize {
+        if matches!(self.shape, Shape::Straight { .. }) {
+            return 1;
+        }
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "the duration was made of a whole number of periods, below 1e9"
+        )]
+        let n_periods = libm::round(self.duration_s / self.period_s) as usize;
+        n_periods
+    }
+
+    /// The corners of some periods, each `(time_s, potential_v)`: straight lines between them are the programmed potential.
+    ///
+    /// # Example
+    ///
+    /// ```
+    /// use stillwell_scan::{Technique, TechniqueKind};
+    /// let mut technique = Technique::new(TechniqueKind::SquareWave, 0.0, -0.5);
+    /// technique.step_v = Some(0.125);
+    /// technique.amplitude_v = Some(0.25);
+    /// technique.frequency_hz = Some(2.0);
+    /// let corners = technique.waveform()?.corners(0..1);
+    /// assert_eq!(corners, [(0.0, -0.25), (0.25, -0.25), (0.25, 0.25), (0.5, 0.25)]);
+    /// # Ok::<(), stillwell_scan::TechniqueIncomplete>(())
+    /// ```
+    pub fn corners(&self, periods: std::ops::Range<usize>) -> Vec<(f64, f64)> {
+        if let Shape::Straight { corners } = &self.shape {
+            return if periods.is_empty() { Vec::new() } else { corners.clone() };
+        }
+        let end = periods.end.min(self.n_periods());
+        (periods.start..end).flat_map(|period| self.corners_of(period)).collect()
+    }
+
+    fn corners_of(&self, period: usize) -> [(f64, f64); 4] {
+        let (from_s, to_s) = (period as f64 * self.period_s, (period + 1) as f64 * self.period_s);
+        let stair_v = self.start_v + period as f64 * self.step_v;
+        let (turn_s, first_v, then_v) = match self.shape {
+            Shape::Square { pulse_v } => (from_s + self.period_s / 2.0, stair_v + pulse_v, stair_v - pulse_v),
+            Shape::Pulse { pulse_v, pulse_s } => (to_s - pulse_s, stair_v, stair_v + pulse_v),
+            Shape::NormalPulse { pulse_s } => (to_s - pulse_s, self.start_v, stair_v),
+            Shape::Straight { .. } => (to_s, stair_v, stair_v),
+        };
+        [(from_s, first_v), (turn_s, first_v), (turn_s, then_v), (to_s, then_v)]
+    }
+
     /// The programmed potential, V, at a time since the start of the scan; `None` before the start and after the end.
     pub fn potential_at(&self, time_s: f64) -> Option<f64> {
         if !(0.0..=self.duration_s).contains(&time_s) {

@@ -1,16 +1,15 @@
 //! Names that would break a page, numbers that are none, nothing at all.
 
 use stillwell_method::{curves, determine};
-use stillwell_report::{
-    AxisUnit, Spacing, TradePoint, TradeSeries, calibration_figure, overlay_figure, scan_figure,
-};
+use stillwell_report::{AxisUnit, Spacing, TradePoint, TradeSeries};
 use stillwell_report::{BudgetBars, TradeStudy, budget_figure, trade_figure};
+use stillwell_report::{Figure, Table, calibration_figure, overlay_figure, scan_figure};
 
 use crate::scenario;
 use crate::snapshots::{budget, study};
 use crate::well_formed::complaint;
 
-fn hostile_names() -> [String; 6] {
+pub(crate) fn hostile_names() -> [String; 6] {
     [
         "<script>alert(1)</script>".to_owned(),
         "\"></text><a href=\"x\">".to_owned(),
@@ -21,7 +20,21 @@ fn hostile_names() -> [String; 6] {
     ]
 }
 
-fn assert_harmless(figure: &str) {
+pub(crate) fn assert_harmless(figure: &Figure) {
+    let page = figure.inline("here");
+    assert!(!page.contains("<style") && !page.contains("style="));
+    for drawing in [figure.standalone(), page] {
+        assert_drawing_harmless(&drawing);
+    }
+    for text in figure.tables().iter().map(Table::in_words) {
+        assert!(text.rows.iter().all(|row| row.len() == text.headers.len()));
+        let all = text.rows.iter().flatten().chain(&text.headers);
+        assert!(all.clone().all(|words| words.chars().count() < 400), "{text:?}");
+        assert!(all.clone().all(|words| !words.contains("NaN") && !words.contains("inf")));
+    }
+}
+
+fn assert_drawing_harmless(figure: &str) {
     assert_eq!(complaint(figure), None);
     assert!(!figure.contains("<script") && !figure.contains("<a "));
     assert!(!figure.contains('\u{202e}') && !figure.contains('\u{ffff}'));
@@ -33,7 +46,7 @@ fn assert_harmless(figure: &str) {
 }
 
 #[test]
-fn hostile_names_are_escaped_and_cut() {
+pub(crate) fn hostile_names_are_escaped_and_cut() {
     for name in hostile_names() {
         let mut input = scenario::input(|_| {});
         for row in &mut input.run_sheet.rows {
@@ -114,10 +127,10 @@ fn numbers_that_are_none_are_left_out() {
 fn nothing_to_draw_says_so() {
     let empty = TradeStudy { series: Vec::new(), ..study() };
     for figure in [trade_figure(&empty), trade_figure(&with_points(&[(f64::NAN, 1.0)], Spacing::Linear))] {
-        assert!(figure.contains("no data"));
+        assert!(figure.standalone().contains("no data"));
     }
     let input = scenario::input(|_| {});
-    assert!(overlay_figure(&input.method, "none", &[], &[0]).contains("no data"));
+    assert!(overlay_figure(&input.method, "none", &[], &[0]).standalone().contains("no data"));
 }
 
 #[test]

@@ -2,7 +2,9 @@
 
 #![expect(clippy::unwrap_used, reason = "a test stops at the first surprise")]
 
+mod gallery;
 mod hostile;
+mod samples;
 mod scenario;
 mod snapshots;
 mod truth;

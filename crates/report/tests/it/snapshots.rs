@@ -1,7 +1,11 @@
 //! Figures for the eye: a change shows as a difference to be looked at, rendered.
 
-use stillwell_report::{AxisText, AxisUnit, Spacing, TradePoint, TradeSeries, TradeStudy, trade_figure};
-use stillwell_report::{BudgetBar, BudgetBars, budget_figure, calibration_figure, scan_figure};
+use stillwell_report::{
+    AxisText, AxisUnit, Figure, Spacing, TradePoint, TradeSeries, TradeStudy, trade_figure,
+};
+use stillwell_report::{
+    BudgetBar, BudgetBars, budget_figure, calibration_figure, figure_stylesheet, scan_figure,
+};
 
 use stillwell_method::{curves, determine};
 
@@ -11,16 +15,30 @@ use crate::well_formed::complaint;
 /// More than this is no snapshot anybody looks at.
 const LARGEST: usize = 20 * 1024;
 
-fn assert_seen(name: &str, figure: &str) {
-    assert_eq!(complaint(figure), None, "{name}");
-    assert!(figure.len() <= LARGEST, "{name}: {} bytes", figure.len());
-    // The style sheet is the same in all of them: one of them shows it.
-    let (before, rest) = figure.split_once("<style>").unwrap();
+pub(crate) fn assert_seen(name: &str, figure: &Figure) {
+    let file = figure.standalone();
+    assert_eq!(complaint(&file), None, "{name}");
+    assert!(file.len() <= LARGEST, "{name}: {} bytes", file.len());
+    keep(name, &file);
+    // The style sheet is the same in all of them: one snapshot shows it.
+    let (before, rest) = file.split_once("<style>").unwrap();
     let (sheet, after) = rest.split_once("</style>").unwrap();
     if name == "trade-study" {
         insta::assert_snapshot!("style-sheet", sheet.replace('}', "}\n"));
     }
     insta::assert_snapshot!(name, format!("{before}<style>…</style>{after}"));
+}
+
+/// Leaves a figure in the build folder for whoever wants to look at it.
+pub(crate) fn keep(name: &str, file: &str) {
+    let folder = std::path::Path::new(env!("CARGO_TARGET_TMPDIR")).join("figures");
+    std::fs::create_dir_all(&folder).unwrap();
+    std::fs::write(folder.join(format!("{name}.svg")), file).unwrap();
+}
+
+#[test]
+fn style_sheet_of_a_page() {
+    insta::assert_snapshot!("page-style-sheet", figure_stylesheet());
 }
 
 pub(crate) fn study() -> TradeStudy {
@@ -95,7 +113,7 @@ fn current_ranges_have_their_prefix_at_each_tick() {
             point.varied = range_a;
         }
     }
-    let figure = trade_figure(&study);
+    let figure = trade_figure(&study).standalone();
     for label in [">1 µA<", ">10 µA<", ">100 µA<", ">1 mA<"] {
         assert!(figure.contains(label), "{label}");
     }

@@ -13,7 +13,7 @@ fn every_signal_is_found_again_with_the_same_bits_and_written_on_its_figure() {
     let (mut n_signals, mut n_refused) = (0, 0);
     for (place, link) in report.scans.iter().enumerate() {
         let curves = curves(&input, &report, place).unwrap();
-        let figure = scan_figure(&input.method, &curves);
+        let figure = scan_figure(&input.method, &curves).standalone();
         assert_eq!(complaint(&figure), None, "{}", link.row.scan_label());
         if let Some(signal) = &link.signal {
             n_signals += 1;
@@ -47,7 +47,7 @@ fn a_peak_outside_its_window_shows_its_curves_but_no_height() {
     let place = report.scans.iter().position(|link| is_standard(link.row.role) && link.is_refused()).unwrap();
     let curves = curves(&input, &report, place).unwrap();
     assert!(curves.evaluated.is_some() && curves.mark.is_none());
-    let figure = scan_figure(&input.method, &curves);
+    let figure = scan_figure(&input.method, &curves).standalone();
     assert!(
         figure.contains("edge-maximum") && figure.contains("smoothed") && !figure.contains("height mark")
     );
@@ -58,7 +58,7 @@ fn a_calibration_that_could_not_be_made_says_so() {
     let mut input = scenario::input(|_| {});
     input.method.evaluation.peak.window_v = [-0.60, -0.45];
     let report = determine(&input);
-    let figure = calibration_figure(&input.method, report.calibrations.first().unwrap());
+    let figure = calibration_figure(&input.method, report.calibrations.first().unwrap()).standalone();
     assert!(figure.contains("Refused: no sample is read off this calibration"));
     assert_eq!(complaint(&figure), None);
 }
@@ -86,6 +86,7 @@ fn figures_are_the_same_bytes_again() {
             overlay_figure(&input.method, "all", &all, &[4, 13, 22]),
             scan_figure(&input.method, &all[13]),
         ]
+        .map(|figure| [figure.standalone(), figure.inline("here")])
     };
     assert_eq!(draw(), draw());
 }

@@ -18,7 +18,7 @@ pub(crate) fn complaint(document: &str) -> Option<String> {
             }
         } else if let Some(wrong) = attributes(inside) {
             return Some(wrong);
-        } else {
+        } else if !inside.ends_with('/') {
             open.push(inside.split(' ').next().unwrap_or_default());
         }
     }
@@ -39,6 +39,7 @@ fn unescaped(words: &str) -> Option<String> {
 }
 
 fn attributes(inside: &str) -> Option<String> {
+    let inside = inside.trim_end_matches('/');
     let (_, mut rest) = inside.split_once(' ').unwrap_or((inside, ""));
     while !rest.trim().is_empty() {
         let Some((name, value)) = rest.split_once("=\"") else {
@@ -55,7 +56,7 @@ fn attributes(inside: &str) -> Option<String> {
 
 #[test]
 fn broken_documents_are_found() {
-    assert_eq!(complaint("<a b=\"1\"><c>x &lt; y</c></a>\n"), None);
+    assert_eq!(complaint("<a b=\"1\"><c>x &lt; y</c><d e=\"2\"/></a>\n"), None);
     for broken in
         ["<a>", "<a></b>", "<a b=1></a>", "<a>&</a>", "<a>x > y</a>", "<a>\u{1}</a>", "<a b=\"1></a>"]
     {
