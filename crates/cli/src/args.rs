@@ -111,6 +111,12 @@ pub(crate) enum Command {
         `determine`, `evaluate`, `calibrate`, `budget`, `addition`, `inspect`, `plan` and `prepare` take a study wherever they take a folder. \
         `stillwell study COMMAND --help` has an example of each command.")]
     Study(StudyArguments),
+    /// A study in the browser: may I trust this number? Every link of its chain, and every act with its reason.
+    #[command(after_help = "Example:\n  stillwell serve wells.study\n  \
+        stillwell serve wells.study --address 127.0.0.1:8080 --key approver.key\n\n\
+        Prints the address to open; it holds a token of this launch, and only browsers of this computer are answered. \
+        Ctrl-C ends it; whatever was recorded is kept.")]
+    Serve(ServeArguments),
     /// What a check looks at, why it matters, and what to do when it does not pass.
     #[command(after_help = "Example:\n  stillwell explain clipped-scan\n  stillwell explain")]
     Explain(ExplainArguments),
@@ -308,6 +314,18 @@ pub(crate) struct InspectArguments {
     /// How the result is printed.
     #[arg(long, value_enum, default_value_t = Format::Table)]
     pub(crate) format: Format,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct ServeArguments {
+    /// The study.
+    pub(crate) study: PathBuf,
+    /// Where to listen: an address of this computer alone, and a port; port 0 takes any free one.
+    #[arg(long, value_name = "ADDRESS:PORT", default_value = "127.0.0.1:0")]
+    pub(crate) address: std::net::SocketAddr,
+    /// Your own key file, where you want to sign from the page; its passphrase is asked for there, each time.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) key: Option<PathBuf>,
 }
 
 #[derive(Debug, Args)]

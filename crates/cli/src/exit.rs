@@ -6,6 +6,7 @@ use stillwell_folder::FolderError;
 use stillwell_foresee::ForeseeError;
 use stillwell_method::Problem;
 use stillwell_study::StudyError;
+use stillwell_web::ServeError;
 
 /// How a command ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -43,6 +44,8 @@ pub(crate) enum Failure {
     Foresee(ForeseeError),
     /// What a study refused or could not do.
     Study(StudyError),
+    /// Why nothing is served.
+    Serve(ServeError),
     /// One thing that the user named is not there.
     NotThere { what: String, cure: String },
 }
@@ -50,6 +53,15 @@ pub(crate) enum Failure {
 impl From<ForeseeError> for Failure {
     fn from(error: ForeseeError) -> Self {
         Self::Foresee(error)
+    }
+}
+
+impl From<ServeError> for Failure {
+    fn from(error: ServeError) -> Self {
+        match error {
+            ServeError::Study(error) => error.into(),
+            other => Self::Serve(other),
+        }
     }
 }
 

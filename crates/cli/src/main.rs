@@ -12,7 +12,6 @@ mod args;
 mod bench_args;
 mod commands;
 mod exit;
-mod json;
 mod progress;
 mod render;
 mod study_args;
@@ -57,6 +56,7 @@ fn run(command: Command) -> Result<(String, Outcome), Failure> {
         Command::Plan(arguments) => commands::plan::run(&arguments),
         Command::Prepare(arguments) => commands::prepare::run(&arguments),
         Command::Study(arguments) => commands::study::run(&arguments),
+        Command::Serve(arguments) => commands::serve::run(&arguments),
         Command::Explain(arguments) => commands::explain::run(&arguments),
         Command::Completions(arguments) => Ok(commands::completions::run(&arguments)),
         Command::Man(arguments) => commands::man::run(&arguments),

@@ -14,6 +14,7 @@ pub(crate) mod man;
 mod new_folder;
 pub(crate) mod plan;
 pub(crate) mod prepare;
+pub(crate) mod serve;
 pub(crate) mod source;
 pub(crate) mod study;
 mod text_files;

@@ -3,14 +3,15 @@
 use stillwell_folder::METHOD_FILE;
 use stillwell_foresee::alder_vale;
 use stillwell_method::{Input, NamedText, RawFile, Report, Role, curves, determine};
+use stillwell_report::json;
+use stillwell_report::json::tour::Tour;
 use stillwell_report::{calibration_figure, scan_figure};
 
 use super::new_folder;
 use crate::args::{Format, TourArguments};
 use crate::exit::{Failure, Outcome};
 use crate::progress::{Counter, Progress};
-use crate::render::tour::Tour;
-use crate::{json, render};
+use crate::render;
 
 /// The well whose chain is followed, and the one that is refused.
 const FOLLOWED: &str = "AV-02";
@@ -73,13 +74,13 @@ fn figures(input: &Input, report: &Report) -> Vec<RawFile> {
         let is_it =
             |link: &stillwell_method::ScanLink| link.row.role == Role::Sample && link.row.sample == sample;
         let place = report.scans.iter().position(is_it)?;
-        let drawn = scan_figure(&input.method, &curves(input, report, place)?);
+        let drawn = scan_figure(&input.method, &curves(input, report, place)?).standalone();
         Some(RawFile { name: format!("figures/scan-{sample}.svg"), bytes: drawn.into_bytes() })
     };
     let scans = [FOLLOWED, REFUSED].into_iter().filter_map(scan_of);
     let calibrations = report.calibrations.iter().map(|link| RawFile {
         name: format!("figures/calibration-{}.svg", link.key.lot),
-        bytes: calibration_figure(&input.method, link).into_bytes(),
+        bytes: calibration_figure(&input.method, link).standalone().into_bytes(),
     });
     scans.chain(calibrations).collect()
 }

@@ -1,0 +1,2 @@
+// The page's own script: everything works without it.
+"use strict";

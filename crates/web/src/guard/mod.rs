@@ -1,0 +1,16 @@
+//! Who may ask at all: the launch's own browser, at the server's own address, from its own pages.
+//!
+//! A page on the web, or another program's page on this computer, can make a browser send requests here. Four things keep them
+//! out, and each would do alone in most cases: the session of this launch, the `Host` that was asked for, where the request
+//! came from (`Origin`, `Sec-Fetch-Site`), and for every act a token that only our own form holds.
+
+mod form;
+mod headers;
+mod launch;
+mod origin;
+mod visitor;
+
+pub(crate) use form::{FormFields, Posted, TOKEN_FIELD};
+pub(crate) use headers::with_headers;
+pub(crate) use launch::enter;
+pub(crate) use visitor::{Visitor, admit};

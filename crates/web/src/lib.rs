@@ -1,0 +1,30 @@
+//! The evidence page: a study in the browser, for whoever asks "may I trust this number?".
+//!
+//! In go requests from one browser on this computer; out come pages that were made on the server and work without a script,
+//! and the documents of `report::json` for programs. Start reading at `routes.rs`: every address there is, with its page or
+//! act. `site.rs` is what all of them share: the study's file, the secrets of this launch, what was computed already.
+//!
+//! `guard/` decides who may ask at all, `layout/` is what every page has around its content, `pages/` holds one file a page,
+//! `acts/` one file for what a person can do to the study, `api/` the documents and their description.
+//!
+//! This room holds no science, no formula and no SQL: what it shows was computed, judged and recorded below. Every act is one
+//! of `study`'s, with a person and a reason, and becomes a record of the ledger.
+#![warn(clippy::indexing_slicing)]
+
+mod acts;
+mod api;
+mod assets;
+mod error;
+mod guard;
+mod layout;
+mod pages;
+mod routes;
+mod server;
+mod site;
+mod view;
+mod wording;
+
+pub use error::ServeError;
+pub use routes::router;
+pub use server::{Serving, serve};
+pub use site::{Launch, Site};

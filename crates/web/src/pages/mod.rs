@@ -1,0 +1,4 @@
+//! One file a page.
+
+pub(crate) mod start;
+mod study_spine;

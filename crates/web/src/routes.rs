@@ -1,0 +1,64 @@
+//! Every address there is.
+
+use std::time::Duration;
+
+use axum::Router;
+use axum::extract::{DefaultBodyLimit, Request};
+use axum::http::StatusCode;
+use axum::middleware::{Next, from_fn, from_fn_with_state};
+use axum::response::{IntoResponse as _, Response};
+use axum::routing::{get, post};
+use tower_http::catch_panic::CatchPanicLayer;
+use tower_http::timeout::TimeoutLayer;
+
+use crate::layout::{Refusal, choose};
+use crate::site::Site;
+use crate::{assets, guard, pages};
+
+/// No form of ours is larger.
+const MAX_FORM_BYTES: usize = 64 * 1024;
+/// Longer than any page takes; what takes longer is not answered.
+const MAX_TIME: Duration = Duration::from_secs(120);
+
+/// All pages, acts and documents, behind the guard; testable without a socket.
+pub fn router(site: Site) -> Router {
+    let guarded = from_fn_with_state(site.clone(), guard::admit);
+    Router::new()
+        .merge(pages())
+        .merge(crate::acts::routes())
+        .merge(crate::api::routes())
+        .route("/enter", get(guard::enter))
+        .route("/theme", post(choose))
+        .route("/assets/{name}", get(assets::serve))
+        .fallback(nowhere)
+        .method_not_allowed_fallback(no_such_act)
+        .layer(DefaultBodyLimit::max(MAX_FORM_BYTES))
+        .layer(guarded)
+        .layer(TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, MAX_TIME))
+        .layer(CatchPanicLayer::custom(|_| Refusal::failed("a page could not be made").into_response()))
+        .layer(from_fn(for_programs))
+        .layer(from_fn(guard::with_headers))
+        .with_state(site)
+}
+
+fn pages() -> Router<Site> {
+    Router::new().route("/", get(pages::start::page))
+}
+
+/// Programs get JSON, also where there is nothing to get.
+async fn for_programs(request: Request, next: Next) -> Response {
+    let is_program = request.uri().path().starts_with("/api/");
+    let answer = next.run(request).await;
+    match answer.extensions().get::<Refusal>() {
+        Some(refusal) if is_program => refusal.for_programs(),
+        _ => answer,
+    }
+}
+
+async fn nowhere() -> Refusal {
+    Refusal::new(StatusCode::NOT_FOUND, "there is no such page", "go on from the start page")
+}
+
+async fn no_such_act() -> Refusal {
+    Refusal::new(StatusCode::METHOD_NOT_ALLOWED, "this address does not do that", "go on from the start page")
+}

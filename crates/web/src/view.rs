@@ -1,0 +1,122 @@
+//! What a page sees: the study as it is now, read once for each state of its ledger.
+
+use std::sync::{Arc, Mutex, PoisonError};
+
+use stillwell_method::{Input, Report, determine};
+use stillwell_study::{CalibrationAct, Digest, LastIssued, Numbered, Overview, Series, Shown, Study};
+
+use crate::guard::Visitor;
+use crate::layout::Refusal;
+use crate::site::Site;
+
+/// Chains that are kept: each holds the scans of one series.
+const MOST_WALKED: usize = 4;
+
+/// What was computed already. Whatever a ledger says holds until its head moves, so that nothing here can grow old.
+#[derive(Default)]
+pub(crate) struct Kept {
+    overview: Mutex<Option<Arc<Overview>>>,
+    walked: Mutex<Vec<(Digest, Digest, Arc<Walked>)>>,
+}
+
+/// A series that was walked through the chain, beside what the ledger says of it.
+pub(crate) struct Walked {
+    /// What the chain was given.
+    pub(crate) input: Input,
+    /// What it found.
+    pub(crate) report: Report,
+    /// For each calibration of the report: its record.
+    pub(crate) calibrations: Vec<Option<Numbered<CalibrationAct>>>,
+    /// For each determination of the report: the last result issued.
+    pub(crate) determinations: Vec<Option<LastIssued>>,
+}
+
+/// The study as one page sees it.
+pub(crate) struct View {
+    pub(crate) site: Site,
+    pub(crate) visitor: Visitor,
+    pub(crate) study: Study,
+    pub(crate) overview: Arc<Overview>,
+}
+
+impl View {
+    pub(crate) fn new(site: Site, visitor: Visitor) -> Result<Self, Refusal> {
+        let study = Study::open_to_read(site.study_path())?;
+        let overview = site.kept().overview(&study)?;
+        Ok(Self { site, visitor, study, overview })
+    }
+
+    /// The token of a form that is sent to `path`.
+    pub(crate) fn form_token(&self, path: &str) -> String {
+        self.site.launch().form_token(path)
+    }
+
+    /// The series of that number.
+    pub(crate) fn series(&self, label: &str) -> Result<&Numbered<Series>, Refusal> {
+        let found = self.overview.series.iter().find(|one| one.label == label);
+        found.ok_or_else(|| Refusal::unknown(&format!("series {label}")))
+    }
+
+    /// The result of that number.
+    pub(crate) fn result(&self, label: &str) -> Result<&Shown, Refusal> {
+        let found = self.overview.results.iter().find(|shown| shown.one.label == label);
+        found.ok_or_else(|| Refusal::unknown(&format!("result {label}")))
+    }
+
+    /// The calibration of that number.
+    pub(crate) fn calibration(&self, label: &str) -> Result<&Numbered<CalibrationAct>, Refusal> {
+        let found = self.overview.calibrations.iter().find(|one| one.label == label);
+        found.ok_or_else(|| Refusal::unknown(&format!("calibration {label}")))
+    }
+
+    /// The series whose record this is, where the study holds it.
+    pub(crate) fn series_of(&self, record: &Digest) -> Option<&Numbered<Series>> {
+        self.overview.series.iter().find(|one| one.record.hash == *record)
+    }
+
+    /// The chain of a series as the study stands now.
+    pub(crate) fn walked(&self, series: &Digest) -> Result<Arc<Walked>, Refusal> {
+        let head = self.overview.anchor.head;
+        if let Some(walked) = self.site.kept().walked(&head, series) {
+            return Ok(walked);
+        }
+        let input = self.study.input(series)?;
+        let looked = self.study.look(series, determine(&input))?;
+        let walked = Arc::new(Walked {
+            input,
+            report: looked.report,
+            calibrations: looked.calibrations,
+            determinations: looked.determinations,
+        });
+        self.site.kept().keep(head, *series, Arc::clone(&walked));
+        Ok(walked)
+    }
+}
+
+impl Kept {
+    fn overview(&self, study: &Study) -> Result<Arc<Overview>, Refusal> {
+        let head = study.anchor()?.head;
+        // What another page left behind when it broke off is whole or absent.
+        let mut kept = self.overview.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(overview) = kept.as_ref().filter(|overview| overview.anchor.head == head) {
+            return Ok(Arc::clone(overview));
+        }
+        let overview = Arc::new(Overview::of(study)?);
+        *kept = Some(Arc::clone(&overview));
+        Ok(overview)
+    }
+
+    fn walked(&self, head: &Digest, series: &Digest) -> Option<Arc<Walked>> {
+        let kept = self.walked.lock().unwrap_or_else(PoisonError::into_inner);
+        kept.iter().find(|(at, of, _)| at == head && of == series).map(|(_, _, walked)| Arc::clone(walked))
+    }
+
+    fn keep(&self, head: Digest, series: Digest, walked: Arc<Walked>) {
+        let mut kept = self.walked.lock().unwrap_or_else(PoisonError::into_inner);
+        kept.retain(|(at, of, _)| *at == head && *of != series);
+        if kept.len() >= MOST_WALKED {
+            kept.remove(0);
+        }
+        kept.push((head, series, walked));
+    }
+}

@@ -1,0 +1,38 @@
+//! The invented scenario as a study that is served: made once, copied for each test that acts on it.
+
+use std::path::{Path, PathBuf};
+use std::sync::OnceLock;
+
+use stillwell_study::{By, Clock, Delivery, Study};
+use tempfile::TempDir;
+
+pub(crate) fn alder_vale() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/alder-vale")
+}
+
+pub(crate) fn analyst() -> By {
+    By::new("Ines Field", "routine measurement").unwrap()
+}
+
+/// A study with the scenario, determined.
+fn made() -> &'static Path {
+    static MADE: OnceLock<(TempDir, PathBuf)> = OnceLock::new();
+    let (_, path) = MADE.get_or_init(|| {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("wells.study");
+        let method = std::fs::read_to_string(alder_vale().join("method.toml")).unwrap();
+        let mut study = Study::create(&path, "wells", &method, &analyst(), Clock::system()).unwrap();
+        let added = study.add(&Delivery::of_folder(&alder_vale()).unwrap(), &analyst(), |_| {}).unwrap();
+        study.determine(&added.series, &analyst()).unwrap();
+        (folder, path)
+    });
+    path
+}
+
+/// A copy of that study, to act on.
+pub(crate) fn copy() -> (TempDir, PathBuf) {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("wells.study");
+    std::fs::copy(made(), &path).unwrap();
+    (folder, path)
+}
