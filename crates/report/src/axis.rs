@@ -14,6 +14,16 @@ pub enum AxisUnit {
     None,
 }
 
+impl AxisUnit {
+    /// The unit without a prefix.
+    pub(crate) fn bare(&self) -> String {
+        match self {
+            Self::Prefixed(name) | Self::Plain(name) => harmless(name),
+            Self::None => String::new(),
+        }
+    }
+}
+
 /// What an axis shows.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct AxisText {
@@ -170,6 +180,9 @@ fn decade(largest: f64) -> i64 {
 
 /// A number in a short label, with the prefix of its unit.
 pub(crate) fn quantity(value: f64, unit: &AxisUnit) -> String {
+    if !value.is_finite() {
+        return "no number".to_owned();
+    }
     match unit {
         AxisUnit::Prefixed(name) => stillwell_method::si(value, name).replace('-', "−"),
         AxisUnit::Plain(name) => format!("{} {}", stillwell_method::three_digits(value), harmless(name)),
@@ -179,5 +192,9 @@ pub(crate) fn quantity(value: f64, unit: &AxisUnit) -> String {
 
 /// A potential in a label.
 pub(crate) fn potential(value_v: f64) -> String {
-    format!("{} V", fixed_decimals(value_v, 3))
+    if value_v.abs() < 1e6 {
+        format!("{} V", fixed_decimals(value_v, 3))
+    } else {
+        quantity(value_v, &AxisUnit::Plain("V".to_owned()))
+    }
 }

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use crate::axis::{Axis, AxisUnit};
+use crate::axis::Axis;
 use crate::mark::{Mark, Plot};
 use crate::on_axes::OnAxes;
 use crate::scale::{Domain, Spacing};
@@ -100,8 +100,8 @@ impl<'p> Prepared<'p> {
         html! {
             g class="plot" data-plot=(self.plot.name)
                 data-left=(px(frame.left)) data-right=(px(frame.right)) data-top=(px(frame.top)) data-bottom=(px(frame.bottom))
-                data-x-from=(x_from) data-x-to=(x_to) data-x-unit=(unit(&self.plot.x.unit)) data-x-spacing=(spacing(self.plot.x_spacing))
-                data-y-from=(y_from) data-y-to=(y_to) data-y-unit=(unit(&self.plot.y.unit)) data-y-spacing=(spacing(self.plot.y_spacing)) {
+                data-x-from=(x_from) data-x-to=(x_to) data-x-unit=(self.plot.x.unit.bare()) data-x-spacing=(spacing(self.plot.x_spacing))
+                data-y-from=(y_from) data-y-to=(y_to) data-y-unit=(self.plot.y.unit.bare()) data-y-spacing=(spacing(self.plot.y_spacing)) {
                 (drawing)
             }
         }
@@ -133,13 +133,6 @@ impl<'p> Prepared<'p> {
                 }
             }
         }
-    }
-}
-
-fn unit(unit: &AxisUnit) -> String {
-    match unit {
-        AxisUnit::Prefixed(name) | AxisUnit::Plain(name) => harmless(name),
-        AxisUnit::None => String::new(),
     }
 }
 

@@ -7,6 +7,9 @@ use crate::words::harmless;
 /// Digits of the largest number of a column.
 const DIGITS: i32 = 5;
 
+/// A column with such a number is written in powers of ten.
+const WILD: f64 = 1e12;
+
 /// The numbers that a figure shows.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Table {
@@ -94,11 +97,16 @@ impl Table {
             let cells: Vec<&Cell> =
                 self.rows.iter().map(|row| row.get(index).unwrap_or(&Cell::Nothing)).collect();
             let domain = Domain::of(cells.iter().filter_map(|cell| cell.number()), Spacing::Linear);
-            let (factor, unit) = shown_unit(&column.unit, domain);
+            let is_wild = cells
+                .iter()
+                .filter_map(|cell| cell.number())
+                .any(|number| number.is_finite() && number.abs() >= WILD);
+            let (factor, unit) =
+                if is_wild { (1.0, column.unit.bare()) } else { shown_unit(&column.unit, domain) };
             let quantity = harmless(&column.quantity);
             text.headers.push(if unit.is_empty() { quantity } else { format!("{quantity} ({unit})") });
             text.is_numeric.push(cells.iter().any(|cell| cell.number().is_some()));
-            let decimals = decimals(&cells, factor);
+            let decimals = (!is_wild).then(|| decimals(&cells, factor));
             for (row, cell) in text.rows.iter_mut().zip(cells) {
                 row.push(words(cell, factor, decimals));
             }
@@ -107,9 +115,12 @@ impl Table {
     }
 }
 
-fn words(cell: &Cell, factor: f64, decimals: usize) -> String {
-    let number = |number: f64| {
-        if number.is_finite() { fixed_decimals(number * factor, decimals) } else { "–".to_owned() }
+/// As many decimals as are given, or powers of ten where they are none.
+fn words(cell: &Cell, factor: f64, decimals: Option<usize>) -> String {
+    let number = |number: f64| match decimals {
+        _ if !number.is_finite() => "–".to_owned(),
+        Some(decimals) => fixed_decimals(number * factor, decimals),
+        None => format!("{number:.4e}").replace('-', "−"),
     };
     match cell {
         Cell::Number(value) => number(*value),
@@ -167,5 +178,7 @@ mod tests {
         assert_eq!(text.is_numeric, [false, true]);
         let second: Vec<&str> = text.rows.iter().map(|row| row[1].as_str()).collect();
         assert_eq!(second, ["< 0.50", "–", "12.25", "–", "–"]);
+        let rows = vec![vec![Cell::Nothing, (-2e300).into()], vec![Cell::Nothing, 1e-20.into()]];
+        assert_eq!(Table { rows, ..table }.in_words().rows[0][1], "−2.0000e300");
     }
 }

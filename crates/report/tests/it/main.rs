@@ -4,6 +4,7 @@
 
 mod gallery;
 mod hostile;
+mod properties;
 mod samples;
 mod scenario;
 mod snapshots;

@@ -128,3 +128,35 @@ fn waveforms_follow_their_technique() {
     assert_eq!(waveform.potential_at(5.0), Some(0.5));
     assert_eq!(waveform.potential_at(7.5), Some(0.25));
 }
+
+#[test]
+fn corners_meet_the_potential_between_them() {
+    let pulses = |kind| Technique {
+        step_v: Some(0.01),
+        amplitude_v: Some(0.05),
+        pulse_s: Some(0.05),
+        pulse_period_s: Some(0.25),
+        ..Technique::new(kind, 0.1, -0.4)
+    };
+    let sweep = Technique {
+        scan_rate_v_per_s: Some(0.1),
+        vertex_v: Some(0.5),
+        ..Technique::new(TechniqueKind::Cyclic, 0.0, 0.0)
+    };
+    let kinds = [TechniqueKind::DifferentialPulse, TechniqueKind::NormalPulse].map(pulses);
+    for technique in kinds.into_iter().chain([square_wave(), sweep]) {
+        let waveform = technique.waveform().expect("complete");
+        let corners = waveform.corners(0..usize::MAX);
+        let last = corners.last().expect("corners");
+        assert!((last.0 - waveform.duration_s()).abs() < 1e-12, "{:?}", technique.kind);
+        let mut n_met = 0;
+        for pair in corners.windows(2).filter(|pair| pair[1].0 > pair[0].0) {
+            let middle_s = f64::midpoint(pair[0].0, pair[1].0);
+            let middle_v = f64::midpoint(pair[0].1, pair[1].1);
+            let programmed_v = waveform.potential_at(middle_s).expect("within the scan");
+            assert!((programmed_v - middle_v).abs() < 1e-12, "{:?} at {middle_s} s", technique.kind);
+            n_met += 1;
+        }
+        assert!(n_met >= 2 && n_met % 2 == 0, "{:?}: {n_met}", technique.kind);
+    }
+}
