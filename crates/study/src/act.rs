@@ -24,6 +24,8 @@ pub enum Act {
     Exclusion(Exclusion),
     /// A scan is used although a check did not pass.
     Override(OverrideAct),
+    /// An exclusion or an override no longer holds.
+    Undo(Undo),
     /// A calibration was made.
     Calibration(Box<CalibrationAct>),
     /// Until when a calibration may be used.
@@ -56,6 +58,7 @@ impl Act {
             Self::Series(_) => "series",
             Self::Exclusion(_) => "exclusion",
             Self::Override(_) => "override",
+            Self::Undo(_) => "undo",
             Self::Calibration(_) => "calibration",
             Self::Validity(_) => "validity",
             Self::Trigger(_) => "trigger",
@@ -83,7 +86,8 @@ impl Act {
             Self::Validity(Validity { calibration: target, .. })
             | Self::Trigger(Trigger { calibration: target, .. })
             | Self::Approval(Approval { target, .. })
-            | Self::Withdrawal(Withdrawal { target }) => target.to_string(),
+            | Self::Withdrawal(Withdrawal { target })
+            | Self::Undo(Undo { target }) => target.to_string(),
             Self::Determination(determination) => determination.result.sample.clone(),
             Self::Key(key) => key.name.clone(),
             Self::Lot(lot) => lot.lot.clone(),
@@ -131,7 +135,7 @@ impl Act {
             }
             Self::Key(act) => act.voucher.iter().map(|voucher| voucher.key).collect(),
             Self::Approval(act) => vec![act.target, act.signature.key],
-            Self::Withdrawal(act) => vec![act.target],
+            Self::Withdrawal(Withdrawal { target }) | Self::Undo(Undo { target }) => vec![*target],
             Self::Lot(act) => vec![act.signature.key],
             _ => Vec::new(),
         }
@@ -222,6 +226,13 @@ pub struct OverrideAct {
     pub check: String,
     /// Whether it stood in the run sheet from the start.
     pub from_run_sheet: bool,
+}
+
+/// An exclusion or an override no longer holds; its record stays.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Undo {
+    /// Hash of its record.
+    pub target: Digest,
 }
 
 /// A calibration was made.

@@ -126,6 +126,9 @@ impl Study {
                     _ => false,
                 };
                 if is_of_series {
+                    for undo in ledger::of_subject(&self.connection, &record.hash.to_string())? {
+                        found.insert(undo.hash, undo);
+                    }
                     found.insert(record.hash, record);
                 }
             }

@@ -1,6 +1,6 @@
 //! Issuing determinations: the chain is walked over one series, and what it found is recorded with all it came from.
 
-use stillwell_method::{CalibrationLink, Determination, Report, determine};
+use stillwell_method::{CalibrationLink, Determination, Input, Report, determine};
 
 use crate::act::{Act, AsOf, CalibrationAct, Custody, DeterminationAct, Lot};
 use crate::error::StudyError;
@@ -308,6 +308,22 @@ impl Study {
             Act::Determination(act) => self.report_as_issued(&act, false),
             _ => Err(StudyError::damaged("a determination is not where it should be")),
         }
+    }
+
+    /// The same with the input that it was walked from: for drawing its scans.
+    ///
+    /// # Errors
+    /// As [`Self::report_of`].
+    pub fn as_issued(&self, determination: &Digest) -> Result<(Input, Report), StudyError> {
+        let Act::Determination(act) = self.must_be(determination, "determination")?.act()? else {
+            return Err(StudyError::damaged("a determination is not where it should be"));
+        };
+        let method = self.revision(&act.revision)?.method;
+        let (series, borrowed) = (&act.series, act.borrowed.as_slice());
+        let recipe = Recipe { series, method, as_of: act.as_of.clone(), borrowed, from_text: false };
+        let input = self.input_by(recipe)?;
+        let report = determine(&input);
+        Ok((input, report))
     }
 
     /// The chain of an issued determination, from the kept numbers or from the raw text.

@@ -61,6 +61,7 @@ impl Study {
 
     /// Whether one of its standards was left out later.
     fn was_mended(&self, record: &Record, calibration: &CalibrationAct) -> Result<bool, StudyError> {
+        let undone = self.undone(None)?;
         for later in ledger::of_kind(&self.connection, &self.own, "exclusion")? {
             let is_later = if later.chain == record.chain {
                 later.seq > record.seq
@@ -68,6 +69,7 @@ impl Study {
                 later.at_utc >= record.at_utc
             };
             if is_later
+                && !undone.contains(&later.hash)
                 && let Act::Exclusion(act) = later.act()?
                 && act.series == calibration.series
                 && calibration.result.standards.iter().any(|standard| standard.scan == act.scan)

@@ -51,6 +51,7 @@ mod approve;
 mod custody;
 mod key_file;
 mod lot;
+mod undo;
 mod withdraw;
 
 mod clock;

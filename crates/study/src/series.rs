@@ -145,9 +145,11 @@ impl Study {
         let counts = |record: &Record| {
             as_of.iter().any(|limit| limit.chain == record.chain && record.seq <= limit.seq)
         };
+        let undone = self.undone(Some(as_of))?;
         for kind in ["exclusion", "override"] {
             for record in ledger::of_kind(&self.connection, &self.own, kind)?.iter().filter(|r| counts(r)) {
                 match record.act()? {
+                    act if undone.contains(&record.hash) => take_back(series, run_sheet, &act)?,
                     Act::Exclusion(act) if act.series == *series && !act.from_run_sheet => {
                         let row = row_of(run_sheet, &act.scan)?;
                         row.exclude.get_or_insert_with(|| record.reason.clone());
@@ -248,6 +250,20 @@ impl Study {
         self.amend(series, &mut sheet, &as_of)?;
         Ok(sheet)
     }
+}
+
+/// What the run sheet itself left out or overrode no longer holds.
+fn take_back(series: &Digest, run_sheet: &mut RunSheet, act: &Act) -> Result<(), StudyError> {
+    match act {
+        Act::Exclusion(act) if act.series == *series && act.from_run_sheet => {
+            row_of(run_sheet, &act.scan)?.exclude = None;
+        }
+        Act::Override(act) if act.series == *series && act.from_run_sheet => {
+            row_of(run_sheet, &act.scan)?.overrides.retain(|given| given.check != act.check);
+        }
+        _ => {}
+    }
+    Ok(())
 }
 
 fn row_of<'a>(run_sheet: &'a mut RunSheet, scan: &ScanRef) -> Result<&'a mut Row, StudyError> {

@@ -21,6 +21,7 @@ mod pages;
 mod routes;
 mod server;
 mod site;
+mod trust;
 mod view;
 mod wording;
 

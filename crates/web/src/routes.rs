@@ -42,7 +42,26 @@ pub fn router(site: Site) -> Router {
 }
 
 fn pages() -> Router<Site> {
-    Router::new().route("/", get(pages::start::page))
+    Router::new()
+        .route("/", get(pages::start::page))
+        .route("/scans", get(pages::scans::page))
+        .route("/signals", get(pages::signals::page))
+        .route("/series/{series}/scans.csv", get(pages::downloads::scans))
+        .route("/series/{series}/overlay.svg", get(pages::figures::of_series))
+        .route("/series/{series}/scans/{place}", get(pages::scan::page))
+        .route("/series/{series}/scans/{place}/figure.svg", get(pages::figures::of_scan))
+        .route("/calibrations", get(pages::calibrations::page))
+        .route("/calibrations/{calibration}", get(pages::calibration::page))
+        .route("/calibrations/{calibration}/figure.svg", get(pages::figures::of_calibration))
+        .route("/concentrations", get(pages::concentrations::page))
+        .route("/results", get(pages::results::page))
+        .route("/results.csv", get(pages::downloads::results))
+        .route("/results/{result}", get(pages::result::page))
+        .route("/results/{result}/scans/{place}", get(pages::scan::as_issued))
+        .route("/results/{result}/scans/{place}/figure.svg", get(pages::figures::of_issued_scan))
+        .route("/ledger", get(pages::ledger::page))
+        .route("/keys", get(pages::keys::page))
+        .route("/about", get(pages::about::page))
 }
 
 /// Programs get JSON, also where there is nothing to get.

@@ -2,7 +2,7 @@
 
 use std::sync::{Arc, Mutex, PoisonError};
 
-use stillwell_method::{Input, Report, determine};
+use stillwell_method::{Determination, Input, Report, determine};
 use stillwell_study::{CalibrationAct, Digest, LastIssued, Numbered, Overview, Series, Shown, Study};
 
 use crate::guard::Visitor;
@@ -17,6 +17,16 @@ const MOST_WALKED: usize = 4;
 pub(crate) struct Kept {
     overview: Mutex<Option<Arc<Overview>>>,
     walked: Mutex<Vec<(Digest, Digest, Arc<Walked>)>>,
+    /// Chains of issued results, which never change.
+    issued: Mutex<Vec<(Digest, Arc<AsIssued>)>>,
+}
+
+/// The chain of an issued result, walked again as it was.
+pub(crate) struct AsIssued {
+    /// What the chain was given.
+    pub(crate) input: Input,
+    /// What it found.
+    pub(crate) report: Report,
 }
 
 /// A series that was walked through the chain, beside what the ledger says of it.
@@ -90,6 +100,52 @@ impl View {
         });
         self.site.kept().keep(head, *series, Arc::clone(&walked));
         Ok(walked)
+    }
+
+    /// The same of a series as it stands now, in the form of an issued one.
+    pub(crate) fn as_it_stands(&self, series: &Digest) -> Result<Arc<AsIssued>, Refusal> {
+        let walked = self.walked(series)?;
+        Ok(Arc::new(AsIssued { input: walked.input.clone(), report: walked.report.clone() }))
+    }
+
+    /// The chain of an issued result, as it was when it was issued.
+    pub(crate) fn as_issued(&self, shown: &Shown) -> Result<Arc<AsIssued>, Refusal> {
+        // Results that were issued together share one walk.
+        let first = self.overview.results.iter().find(|other| is_one_walk(other, shown)).unwrap_or(shown);
+        let key = first.one.record.hash;
+        let kept = &self.site.kept().issued;
+        let of_before = |all: &Vec<(Digest, Arc<AsIssued>)>| {
+            all.iter().find(|(of, _)| *of == key).map(|(_, issued)| Arc::clone(issued))
+        };
+        if let Some(issued) = of_before(&kept.lock().unwrap_or_else(PoisonError::into_inner)) {
+            return Ok(issued);
+        }
+        let (input, report) = self.study.as_issued(&key)?;
+        let issued = Arc::new(AsIssued { input, report });
+        let mut all = kept.lock().unwrap_or_else(PoisonError::into_inner);
+        if all.len() >= MOST_WALKED {
+            all.remove(0);
+        }
+        all.push((key, Arc::clone(&issued)));
+        Ok(issued)
+    }
+}
+
+/// Whether two results came from one walk: same series, revision, borrowed calibrations and state of the ledger.
+fn is_one_walk(one: &Shown, other: &Shown) -> bool {
+    let (one, other) = (&one.one.act, &other.one.act);
+    (one.series, one.revision, &one.borrowed, &one.as_of)
+        == (other.series, other.revision, &other.borrowed, &other.as_of)
+}
+
+impl AsIssued {
+    /// The determination of a result among those of its series.
+    pub(crate) fn determination(&self, shown: &Shown) -> Option<&Determination> {
+        let wanted = &shown.one.act.result;
+        self.report.determinations.iter().find(|found| {
+            (&found.sample, found.role.word(), &found.batch, &found.lot)
+                == (&wanted.sample, wanted.role.as_str(), &wanted.batch, &wanted.lot)
+        })
     }
 }
 

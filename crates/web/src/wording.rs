@@ -3,6 +3,8 @@
 use stillwell_quantity::{round_down, round_to_uncertainty, round_up};
 use stillwell_study::{DeterminationResult, Shown};
 
+use crate::view::View;
+
 /// What must be read with every result.
 pub(crate) const CAUTIONS: [&str; 4] = [
     "A result supports a decision; by itself it is neither a legal statement of compliance nor medical advice.",
@@ -76,6 +78,17 @@ impl Said {
         }
     }
 
+    /// The class in the style sheet: one letter, since it stands in every cell.
+    pub(crate) fn class(self) -> &'static str {
+        match self {
+            Self::Below => "b",
+            Self::Above => "a",
+            Self::TooClose => "t",
+            Self::Withheld | Self::Undecided | Self::Refused => "u",
+            Self::Nothing => "o",
+        }
+    }
+
     /// The word.
     pub(crate) fn word(self) -> &'static str {
         match self {
@@ -88,6 +101,11 @@ impl Said {
             Self::Nothing => "–",
         }
     }
+}
+
+/// The unit of the study's results.
+pub(crate) fn unit_of(view: &View) -> String {
+    view.overview.method.analyte.reported_as.to_string()
 }
 
 /// `2026-05-12 08:30`, UTC.

@@ -278,3 +278,37 @@ fn a_calibration_that_the_approver_refused_gives_no_verdict() {
     study.approve(&calibration, Word::Approved, &approver, "the bend was a plotting fault").unwrap();
     assert!(today(&study).iter().all(Vec::is_empty));
 }
+
+#[test]
+fn an_exclusion_that_is_undone_gives_the_first_result_again_and_both_acts_stay() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut study = alder_vale_study(&folder.path().join("a.study"));
+    let series = study.series().unwrap().remove(0).record.hash;
+    let because = |reason: &str| By::new("Ines Field", reason).unwrap();
+    let first = study.determine(&series, &because("routine")).unwrap().determinations.remove(0);
+    let scan = first.act.result.scans[0].scan.clone();
+    let exclusion = study.exclude(&series, &scan, &because("thought to be wet")).unwrap();
+    let without = study.determine(&series, &because("without it")).unwrap().determinations.remove(0);
+    assert_ne!(without.act.result, first.act.result);
+    assert!(study.amendments(&series).unwrap().iter().any(|(record, _)| record.hash == exclusion.hash));
+
+    study.undo(&exclusion.hash, &because("it was another strip")).unwrap();
+    assert!(study.undo(&exclusion.hash, &because("again")).is_err(), "undone twice");
+    assert!(study.undo(&first.record, &because("a result")).is_err(), "results are withdrawn, not undone");
+    assert!(!study.amendments(&series).unwrap().iter().any(|(record, _)| record.hash == exclusion.hash));
+    let again = study.determine(&series, &because("with it")).unwrap().determinations.remove(0);
+    assert_eq!(again.act.result, first.act.result);
+    // Each result comes out again as it was: the undo does not reach back.
+    let recomputed = study.report_of(&without.record).unwrap();
+    assert!(recomputed.scans.iter().any(|link| link.row.exclude.as_deref() == Some("thought to be wet")));
+    let kinds: Vec<String> =
+        study.history(Some(&first.act.result.sample)).unwrap().into_iter().map(|e| e.record.kind).collect();
+    assert!(kinds.contains(&"exclusion".to_owned()) && kinds.contains(&"undo".to_owned()));
+    // What the run sheet itself left out can be taken back as well.
+    let from_sheet =
+        study.amendments(&series).unwrap().into_iter().find(|(record, _)| record.kind == "exclusion");
+    if let Some((record, _)) = from_sheet {
+        study.undo(&record.hash, &because("the note was about another strip")).unwrap();
+    }
+    study.exclude(&series, &scan, &because("left out anew")).unwrap();
+}

@@ -21,9 +21,9 @@ impl FormFields {
         self.0.iter().find(|(found, _)| found == name).map_or("", |(_, value)| value.trim())
     }
 
-    /// Every value of a field that may stand several times.
-    pub(crate) fn all<'a>(&'a self, name: &'a str) -> impl Iterator<Item = &'a str> {
-        self.0.iter().filter(move |(found, _)| found == name).map(|(_, value)| value.trim())
+    /// A field to the letter, for passphrases.
+    pub(crate) fn raw(&self, name: &str) -> &str {
+        self.0.iter().find(|(found, _)| found == name).map_or("", |(_, value)| value)
     }
 
     /// A field that is a number, where it was filled in.

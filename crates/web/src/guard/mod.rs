@@ -13,4 +13,4 @@ mod visitor;
 pub(crate) use form::{FormFields, Posted, TOKEN_FIELD};
 pub(crate) use headers::with_headers;
 pub(crate) use launch::enter;
-pub(crate) use visitor::{Visitor, admit};
+pub(crate) use visitor::{Visitor, actor_cookie, admit};

@@ -81,8 +81,14 @@ fn cookie(headers: &HeaderMap, name: &str) -> Option<String> {
     pairs.find(|(found, _)| *found == name).map(|(_, value)| value.to_owned())
 }
 
+/// Keeps a name for the next form.
+pub(crate) fn actor_cookie(name: &str) -> String {
+    let name: String = name.chars().take(200).collect();
+    format!("stillwell-actor={}; Path=/; Max-Age=31536000; HttpOnly; SameSite=Strict", encoded(&name))
+}
+
 /// A name as it stands in a cookie: every byte but letters and digits as `%XX`.
-pub(super) fn encoded(name: &str) -> String {
+fn encoded(name: &str) -> String {
     name.bytes()
         .map(|byte| match byte {
             byte if byte.is_ascii_alphanumeric() => char::from(byte).to_string(),

@@ -1,11 +1,15 @@
-//! What every page has around its content: head, spine, foot; and how a refusal looks.
+//! What every page has around its content: head, spine, foot; and how forms, findings and refusals look.
 
+mod findings;
+mod form;
 mod refusal;
 mod shell;
 mod spine;
 mod theme;
 
+pub(crate) use findings::findings;
+pub(crate) use form::{ActForm, text_field};
 pub(crate) use refusal::Refusal;
 pub(crate) use shell::{Page, shell};
-pub(crate) use spine::{Link, LinkState, Spine};
+pub(crate) use spine::{Link, LinkState, Spine, sign};
 pub(crate) use theme::{Theme, choose};

@@ -40,6 +40,11 @@ impl Refusal {
         Self::new(StatusCode::INTERNAL_SERVER_ERROR, found, "reload the page; what was recorded is kept")
     }
 
+    /// What was found and what to do, in one line.
+    pub(crate) fn words(&self) -> String {
+        format!("{}: {}", self.found.join("; "), self.cure)
+    }
+
     /// The same as JSON.
     pub(crate) fn for_programs(&self) -> Response {
         let body = RefusalJson { status: self.status.as_u16(), found: &self.found, cure: &self.cure };

@@ -66,6 +66,7 @@ fn document(title: &str, theme: Theme, content: &Markup) -> Markup {
                 meta name="color-scheme" content=(match theme { Theme::System => "light dark", other => other.word() });
                 title { (title) }
                 link rel="icon" href=(assets::address("mark.svg")) type="image/svg+xml";
+                link rel="stylesheet" href=(assets::address(assets::FIGURES));
                 link rel="stylesheet" href=(assets::address("page.css"));
                 script src=(assets::address("page.js")) defer {}
             }

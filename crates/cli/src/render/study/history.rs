@@ -130,6 +130,7 @@ fn said_of(history: &History, act: &Act) -> String {
             format!("{} {word}, signed", history.name(&act.target))
         }
         Act::Withdrawal(act) => format!("{} withdrawn", history.name(&act.target)),
+        Act::Undo(act) => format!("{} undone", history.name(&act.target)),
         Act::Lot(act) => format!(
             "lot {}: {}; last day {}; storage {}; signed",
             act.lot, act.identity, act.last_day, act.storage

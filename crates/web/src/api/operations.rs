@@ -1,0 +1,114 @@
+//! Every document with its address, words, parameters and fields.
+
+use axum::routing::{MethodRouter, get};
+
+use super::documents;
+use crate::site::Site;
+
+/// A field at the top of a document, and its JSON type.
+pub(super) type Field = (&'static str, &'static str);
+
+/// A document that programs may ask for.
+pub(super) struct Operation {
+    /// Address, with parameters in braces.
+    pub(super) path: &'static str,
+    /// Its name for generated clients.
+    pub(super) id: &'static str,
+    /// What it says.
+    pub(super) summary: &'static str,
+    /// Parameters of the query: name and words.
+    pub(super) query: &'static [(&'static str, &'static str)],
+    /// Fields at its top.
+    pub(super) fields: &'static [Field],
+    /// Who answers.
+    pub(super) route: MethodRouter<Site>,
+}
+
+/// What names the study and the head of its ledger.
+const HEAD: [Field; 5] = [
+    ("contract", "integer"),
+    ("study", "string"),
+    ("ledger_blake3", "string"),
+    ("head_record", "integer"),
+    ("head_blake3", "string"),
+];
+
+const STUDY: [Field; 10] = [
+    HEAD[0],
+    HEAD[1],
+    HEAD[2],
+    HEAD[3],
+    HEAD[4],
+    ("method", "object"),
+    ("series", "array"),
+    ("calibrations", "array"),
+    ("results", "array"),
+    ("keys", "array"),
+];
+const HISTORY: [Field; 7] =
+    [HEAD[0], HEAD[1], HEAD[2], HEAD[3], HEAD[4], ("entries", "array"), ("results", "array")];
+const CHAIN: [Field; 4] =
+    [("method", "object"), ("chains", "array"), ("result", "object"), ("study", "object")];
+const SCANS: [Field; 3] = [("method", "object"), ("scans", "array"), ("study", "object")];
+const CALIBRATIONS: [Field; 3] = [("method", "object"), ("calibrations", "array"), ("study", "object")];
+const DETERMINATIONS: [Field; 4] =
+    [("method", "object"), ("determinations", "array"), ("batch_findings", "array"), ("study", "object")];
+
+/// All of them.
+pub(super) fn all() -> Vec<Operation> {
+    let plain = |path, id, summary, fields, route| Operation { path, id, summary, query: &[], fields, route };
+    vec![
+        plain(
+            "/api/study",
+            "study",
+            "The whole study: series, calibrations, results with their standing, keys",
+            &STUDY,
+            get(documents::study),
+        ),
+        plain(
+            "/api/head",
+            "head",
+            "The head of the ledger, to be kept where the file's owner cannot change it",
+            &HEAD,
+            get(documents::head),
+        ),
+        Operation {
+            query: &[("of", "only what concerns this sample, calibration, lot or record")],
+            ..plain(
+                "/api/history",
+                "history",
+                "The ledger: who did what, when and why",
+                &HISTORY,
+                get(documents::history),
+            )
+        },
+        plain(
+            "/api/results/{result}",
+            "result",
+            "The whole chain of one issued result, as it was when it was issued",
+            &CHAIN,
+            get(documents::result),
+        ),
+        plain(
+            "/api/series/{series}/scans",
+            "scans",
+            "The scans of a series with their signals and findings, as the study stands now",
+            &SCANS,
+            get(documents::scans),
+        ),
+        plain(
+            "/api/series/{series}/calibrations",
+            "calibrations",
+            "The calibrations of a series, as the study stands now",
+            &CALIBRATIONS,
+            get(documents::calibrations),
+        ),
+        plain(
+            "/api/series/{series}/determinations",
+            "determinations",
+            "The determinations of a series, as the study stands now; nothing is issued",
+            &DETERMINATIONS,
+            get(documents::determinations),
+        ),
+    ]
+}
