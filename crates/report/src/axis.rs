@@ -1,7 +1,7 @@
 //! An axis: what it shows, in which unit, over which span, with which ticks.
 
 use crate::scale::{Domain, Scale, Spacing, Tick, fixed_decimals, superscript, ten_to, ticks};
-use crate::words::{harmless, shortened};
+use crate::words::{harmless, shortened, width};
 
 /// The unit of an axis.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -42,7 +42,9 @@ impl AxisText {
 /// An axis before it is laid onto the drawing: everything in the unit that is shown.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Axis {
-    pub(crate) title: String,
+    quantity: String,
+    /// The unit in the title, empty where there is none or it stands at each tick.
+    unit: String,
     pub(crate) ticks: Vec<Tick>,
     domain: Domain,
     factor: f64,
@@ -54,18 +56,27 @@ impl Axis {
     pub(crate) fn new(text: &AxisText, domain: Domain, most_ticks: u32) -> Self {
         let (factor, unit) = shown_unit(&text.unit, domain);
         let shown = domain.scaled(factor);
-        let quantity = harmless(&text.quantity);
-        let title = if unit.is_empty() { quantity } else { format!("{quantity} ({unit})") };
         // On a logarithmic axis one prefix does not do for all.
         let has_own = domain.spacing == Spacing::Logarithmic && matches!(text.unit, AxisUnit::Prefixed(_));
         let tick_unit = has_own.then(|| text.unit.clone());
-        let title = if has_own { harmless(&text.quantity) } else { title };
-        let mut axis = Self { title, ticks: ticks(&shown, most_ticks), domain: shown, factor, tick_unit };
+        let unit = if has_own { String::new() } else { unit };
+        let quantity = harmless(&text.quantity);
+        let mut axis =
+            Self { quantity, unit, ticks: ticks(&shown, most_ticks), domain: shown, factor, tick_unit };
         if has_own {
             let values: Vec<f64> = axis.ticks.iter().map(|tick| tick.value).collect();
             axis = axis.with_ticks_at(&values);
         }
         axis
+    }
+
+    /// Quantity and unit, no wider than this: a long quantity is cut, so that the unit stays.
+    pub(crate) fn title(&self, most: f64) -> String {
+        if self.unit.is_empty() {
+            return shortened(&self.quantity, most);
+        }
+        let unit = format!(" ({})", shortened(&self.unit, 0.5 * most));
+        shortened(&self.quantity, most - width(&unit)) + &unit
     }
 
     /// With its ticks at these numbers in the unit of the data, as far as they can be drawn and told apart.

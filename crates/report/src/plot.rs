@@ -18,6 +18,9 @@ pub(crate) const BELOW_MIDDLE: f64 = 5.5;
 /// Labels at the end of lines are cut beyond this.
 pub(crate) const WIDEST_END_LABEL: f64 = 128.0;
 
+/// Titles of axes are cut or wrapped beyond this.
+const WIDEST_TITLE: f64 = FIGURE_WIDTH - 16.0;
+
 /// Words at the ticks on the left are cut beyond this.
 const WIDEST_TICK_LABEL: f64 = 130.0;
 
@@ -52,7 +55,8 @@ impl<'p> Prepared<'p> {
         let x = Axis::new(&plot.x, along, 6)
             .with_ticks_at(&plot.x_ticks)
             .with_labels(&plot.x_labels, WIDEST_DATE);
-        let x_title = wrapped(&x.title, FIGURE_WIDTH - 16.0, 2);
+        // On two lines, the second of which is seldom full.
+        let x_title = wrapped(&x.title(1.6 * WIDEST_TITLE), WIDEST_TITLE, 2);
         Self { plot, x, x_title, y }
     }
 
@@ -86,7 +90,7 @@ impl<'p> Prepared<'p> {
         let is_backed = self.x.is_backed() && self.y.is_backed();
         let marks = &self.plot.marks;
         let drawing = html! {
-            (text("soft", (8.0, top + LINE_HEIGHT - 5.0), &self.y.title))
+            (text("soft", (8.0, top + LINE_HEIGHT - 5.0), &self.y.title(WIDEST_TITLE)))
             @for mark in marks.iter().filter(|mark| mark.is_shade()) { (on.shade(mark)) }
             (self.grid(&on))
             @for mark in marks { (on.mark(mark)) }

@@ -87,7 +87,10 @@ proptest! {
                 point.name.clone_from(&name);
             }
         }
-        assert_harmless(&control_figure(&chart));
+        let figure = control_figure(&chart);
+        assert_harmless(&figure);
+        // A long quantity must not push its unit off the drawing.
+        prop_assert!(figure.standalone().contains(" (mg/L as NO₃⁻)<"));
         let mut methods = comparison();
         (methods.title, methods.candidate, methods.reference) = (name.clone(), name.clone(), name.clone());
         methods.pairs.iter_mut().for_each(|pair| pair.name.clone_from(&name));
