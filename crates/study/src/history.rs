@@ -119,22 +119,29 @@ impl Study {
             found.insert(record.hash, record);
         }
         for (series, label) in scans {
-            for record in ledger::of_subject(&self.connection, &label)? {
-                let is_of_series = match record.act()? {
-                    Act::Exclusion(act) => act.series == series,
-                    Act::Override(act) => act.series == series,
-                    _ => false,
-                };
-                if is_of_series {
-                    for undo in ledger::of_subject(&self.connection, &record.hash.to_string())? {
-                        found.insert(undo.hash, undo);
-                    }
-                    found.insert(record.hash, record);
-                }
+            for record in self.about_a_scan(&series, &label)? {
+                found.insert(record.hash, record);
             }
         }
         let mut records: Vec<Record> = found.into_values().collect();
         records.sort_by(|a, b| (&a.at_utc, a.chain, a.seq).cmp(&(&b.at_utc, b.chain, b.seq)));
         Ok(records)
+    }
+
+    /// What was said of a scan of a series, and what took it back.
+    fn about_a_scan(&self, series: &Digest, label: &str) -> Result<Vec<Record>, StudyError> {
+        let mut said = Vec::new();
+        for record in ledger::of_subject(&self.connection, label)? {
+            let is_of_series = match record.act()? {
+                Act::Exclusion(act) => act.series == *series,
+                Act::Override(act) => act.series == *series,
+                _ => false,
+            };
+            if is_of_series {
+                said.extend(ledger::of_subject(&self.connection, &record.hash.to_string())?);
+                said.push(record);
+            }
+        }
+        Ok(said)
     }
 }
