@@ -36,6 +36,14 @@ pub struct LastIssued {
     pub is_same: bool,
 }
 
+/// What was read already on the way through many results: they share run sheets and calibrations.
+#[derive(Default)]
+struct Seen {
+    sheets: BTreeMap<Digest, (Record, RunSheet)>,
+    /// By calibration and day of the measurement.
+    calibrations: BTreeMap<(Digest, String), Vec<Withholding>>,
+}
+
 impl Study {
     /// Puts what the ledger says beside a report of a series that came from [`Study::input`].
     ///
@@ -84,8 +92,8 @@ impl Study {
         &self,
         results: impl IntoIterator<Item = &'a DeterminationAct>,
     ) -> Result<Vec<Vec<Withholding>>, StudyError> {
-        let mut sheets = BTreeMap::new();
-        results.into_iter().map(|act| self.withheld_now(act, &mut sheets)).collect()
+        let mut seen = Seen::default();
+        results.into_iter().map(|act| self.withheld_now(act, &mut seen)).collect()
     }
 
     /// Why no verdict may be drawn from a sample that the ledger holds no result of: its lot and its custody. `dates` are
@@ -112,15 +120,11 @@ impl Study {
         })
     }
 
-    fn withheld_now(
-        &self,
-        act: &DeterminationAct,
-        sheets: &mut BTreeMap<Digest, (Record, RunSheet)>,
-    ) -> Result<Vec<Withholding>, StudyError> {
-        if let std::collections::btree_map::Entry::Vacant(place) = sheets.entry(act.series) {
+    fn withheld_now(&self, act: &DeterminationAct, seen: &mut Seen) -> Result<Vec<Withholding>, StudyError> {
+        if let std::collections::btree_map::Entry::Vacant(place) = seen.sheets.entry(act.series) {
             place.insert(self.dated_sheet(act)?);
         }
-        let Some((series, sheet)) = sheets.get(&act.series) else { return Ok(Vec::new()) };
+        let Some((series, sheet)) = seen.sheets.get(&act.series) else { return Ok(Vec::new()) };
         let used = |file: &str, scan: usize| {
             act.result.scans.iter().any(|one| one.scan.file == file && one.scan.scan == scan)
         };
@@ -130,16 +134,25 @@ impl Study {
         let latest = dates.iter().filter_map(|date| day_of(date)).max().or_else(|| day_of(&series.at_utc));
         let measured = latest.map(|day| day.to_string()).unwrap_or_default();
         for hash in act.calibration.iter().chain(&act.borrowed) {
-            let record = self.record(hash)?;
-            let Act::Calibration(calibration) = record.act()? else { continue };
-            let kin = self.kin(&calibration.series, &calibration.result, Some(hash))?;
-            for why in self.calibrations_withhold(Some(&record), &kin, &measured)? {
-                if !found.contains(&why) {
-                    found.push(why);
+            let key = (*hash, measured.clone());
+            if let std::collections::btree_map::Entry::Vacant(place) = seen.calibrations.entry(key.clone()) {
+                place.insert(self.calibration_now(hash, &measured)?);
+            }
+            for why in seen.calibrations.get(&key).into_iter().flatten() {
+                if !found.contains(why) {
+                    found.push(why.clone());
                 }
             }
         }
         Ok(found)
+    }
+
+    /// Why nothing measured on a day may be read off a calibration.
+    fn calibration_now(&self, hash: &Digest, measured: &str) -> Result<Vec<Withholding>, StudyError> {
+        let record = self.record(hash)?;
+        let Act::Calibration(calibration) = record.act()? else { return Ok(Vec::new()) };
+        let kin = self.kin(&calibration.series, &calibration.result, Some(hash))?;
+        self.calibrations_withhold(Some(&record), &kin, measured)
     }
 
     fn dated_sheet(&self, act: &DeterminationAct) -> Result<(Record, RunSheet), StudyError> {

@@ -74,6 +74,14 @@ impl History {
     /// # Errors
     /// A ledger that cannot be read, or a name that nothing bears.
     pub fn of(study: &Study, wanted: Option<&str>) -> Result<Self, StudyError> {
+        Self::beside(study, &Overview::of(study)?, wanted)
+    }
+
+    /// The same, where the study was looked over already.
+    ///
+    /// # Errors
+    /// As [`Self::of`].
+    pub fn beside(study: &Study, overview: &Overview, wanted: Option<&str>) -> Result<Self, StudyError> {
         let entries = study.history(wanted)?;
         let anchor = study.anchor()?;
         let mut history = Self {
@@ -84,18 +92,18 @@ impl History {
             entries,
             anchor,
         };
-        for one in study.series()? {
+        for one in &overview.series {
             history.names.insert(one.record.hash, format!("series {}", one.label));
         }
-        for one in study.calibrations()? {
+        for one in &overview.calibrations {
             history.names.insert(one.record.hash, format!("calibration {}", one.label));
-            history.calibrations.insert(one.record.hash, one);
+            history.calibrations.insert(one.record.hash, one.clone());
         }
-        for shown in Shown::all(study, study.determinations()?)? {
+        for shown in &overview.results {
             history.names.insert(shown.one.record.hash, format!("result {}", shown.one.label));
-            history.results.insert(shown.one.record.hash, shown);
+            history.results.insert(shown.one.record.hash, shown.clone());
         }
-        for (record, key) in study.keys()? {
+        for (record, key, _) in &overview.keys {
             history.names.insert(record.hash, format!("key of {}", key.name));
         }
         let revisions = history.entries.iter().filter(|entry| entry.record.kind == "revision");

@@ -18,7 +18,7 @@ use crate::{assets, guard, pages};
 /// No form of ours is larger.
 const MAX_FORM_BYTES: usize = 64 * 1024;
 /// Longer than any page takes; what takes longer is not answered.
-const MAX_TIME: Duration = Duration::from_secs(120);
+const MAX_TIME: Duration = Duration::from_mins(2);
 
 /// All pages, acts and documents, behind the guard; testable without a socket.
 pub fn router(site: Site) -> Router {
@@ -36,7 +36,7 @@ pub fn router(site: Site) -> Router {
         .layer(guarded)
         .layer(TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, MAX_TIME))
         .layer(CatchPanicLayer::custom(|_| Refusal::failed("a page could not be made").into_response()))
-        .layer(from_fn(for_programs))
+        .layer(from_fn(worded))
         .layer(from_fn(guard::with_headers))
         .with_state(site)
 }
@@ -64,12 +64,17 @@ fn pages() -> Router<Site> {
         .route("/about", get(pages::about::page))
 }
 
-/// Programs get JSON, also where there is nothing to get.
-async fn for_programs(request: Request, next: Next) -> Response {
+/// Every refusal says what was found and what to do, also those of the libraries below; programs get it as JSON.
+async fn worded(request: Request, next: Next) -> Response {
     let is_program = request.uri().path().starts_with("/api/");
     let answer = next.run(request).await;
-    match answer.extensions().get::<Refusal>() {
+    let status = answer.status();
+    let is_bare = (status.is_client_error() || status.is_server_error())
+        && answer.extensions().get::<Refusal>().is_none();
+    let refusal = if is_bare { Some(Refusal::of_status(status)) } else { answer.extensions().get().cloned() };
+    match refusal {
         Some(refusal) if is_program => refusal.for_programs(),
+        Some(refusal) if is_bare => refusal.into_response(),
         _ => answer,
     }
 }

@@ -1,6 +1,6 @@
 //! The first question of every result: may this number be trusted? The answer only repeats what chain and study say.
 
-use stillwell_study::Shown;
+use stillwell_study::{FindingText, Shown};
 
 use crate::layout::LinkState;
 
@@ -25,9 +25,7 @@ pub(crate) fn trust(shown: &Shown) -> Trust {
         return stops("No: it no longer counts", because.into_iter().collect());
     }
     if act.result.numbers.is_none() {
-        let refused =
-            act.result.findings.iter().filter(|one| one.effect == "refused" && one.overridden.is_none());
-        return stops("No number: the chain refused it", refused.map(|one| one.found.clone()).collect());
+        return stops("No number: the chain refused it", refusals(&act.result.findings));
     }
     if shown.is_withheld() {
         return stops("The number, but no verdict", shown.reasons());
@@ -48,6 +46,22 @@ pub(crate) fn trust(shown: &Shown) -> Trust {
         return Trust { answer: "Yes, within what the method covers", state: LinkState::Holds, because };
     }
     Trust { answer: "Yes, with this in mind", state: LinkState::Attention, because }
+}
+
+/// What was refused, once for each check: scans of one sample are often refused alike.
+fn refusals(findings: &[FindingText]) -> Vec<String> {
+    let mut by_check: Vec<(&str, &str, usize)> = Vec::new();
+    for one in findings.iter().filter(|one| one.effect == "refused" && one.overridden.is_none()) {
+        match by_check.iter_mut().find(|(check, _, _)| *check == one.check) {
+            Some((_, _, n)) => *n += 1,
+            None => by_check.push((&one.check, &one.found, 1)),
+        }
+    }
+    let in_words = |(check, found, n): (&str, &str, usize)| match n {
+        1 => format!("{check}: {found}"),
+        n => format!("{check}, {n} times: {found}"),
+    };
+    by_check.into_iter().map(in_words).collect()
 }
 
 fn stops(answer: &'static str, because: Vec<String>) -> Trust {

@@ -1,12 +1,13 @@
 //! What a page sees: the study as it is now, read once for each state of its ledger.
 
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 use stillwell_method::{Determination, Input, Report, determine};
 use stillwell_study::{CalibrationAct, Digest, LastIssued, Numbered, Overview, Series, Shown, Study};
 
 use crate::guard::Visitor;
 use crate::layout::Refusal;
+use crate::pages::Drawn;
 use crate::site::Site;
 
 /// Chains that are kept: each holds the scans of one series.
@@ -39,6 +40,8 @@ pub(crate) struct Walked {
     pub(crate) calibrations: Vec<Option<Numbered<CalibrationAct>>>,
     /// For each determination of the report: the last result issued.
     pub(crate) determinations: Vec<Option<LastIssued>>,
+    /// All its scans above one another, once somebody asked.
+    pub(crate) overlay: OnceLock<Drawn>,
 }
 
 /// The study as one page sees it.
@@ -97,6 +100,7 @@ impl View {
             report: looked.report,
             calibrations: looked.calibrations,
             determinations: looked.determinations,
+            overlay: OnceLock::new(),
         });
         self.site.kept().keep(head, *series, Arc::clone(&walked));
         Ok(walked)

@@ -7,6 +7,7 @@ use stillwell_study::{By, Record, Study, StudyError};
 
 use crate::guard::{FormFields, Visitor, actor_cookie};
 use crate::layout::{Page, Refusal, shell};
+use crate::pages::ledger::record_address;
 use crate::pages::study_spine::spine;
 use crate::site::Site;
 use crate::wording::moment;
@@ -47,7 +48,7 @@ pub(super) async fn done(
                     ul {
                         @for record in &done.records {
                             li {
-                                a href={ "/ledger#r" (record.seq) } { "#" (record.seq) } " " (record.kind) " by "
+                                a href=(record_address(record.seq)) { "#" (record.seq) } " " (record.kind) " by "
                                 span dir="auto" { (record.actor) } " at " (moment(&record.at_utc)) " UTC: "
                                 span dir="auto" { (record.reason) } " " span class="hash" { (record.hash.short()) }
                             }

@@ -44,7 +44,7 @@ pub(super) async fn history(
 ) -> Answered {
     site.look(visitor, move |view| {
         let of = asked.of.as_deref().map(str::trim).filter(|of| !of.is_empty());
-        let history = History::of(&view.study, of)?;
+        let history = History::beside(&view.study, &view.overview, of)?;
         Ok(answered(json::study::history::of(&history, view.site.study_path())))
     })
     .await

@@ -1,6 +1,6 @@
 //! The documents for programs: the same contract as `--format json`, and its description.
 //!
-//! One table (`operations.rs`) holds every address with its words, parameters and fields: the router and the OpenAPI
+//! One table (`operations.rs`) holds every address with its words, parameters and fields: the router and the `OpenAPI`
 //! document are both made from it, so that neither can say what the other does not.
 
 mod documents;

@@ -1,4 +1,4 @@
-//! The description of the documents in OpenAPI 3.1, made from the table of operations.
+//! The description of the documents in `OpenAPI` 3.1, made from the table of operations.
 
 use axum::Json;
 use serde_json::{Map, Value, json};

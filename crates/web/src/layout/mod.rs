@@ -2,6 +2,7 @@
 
 mod findings;
 mod form;
+mod leaf;
 mod refusal;
 mod shell;
 mod spine;
@@ -9,6 +10,7 @@ mod theme;
 
 pub(crate) use findings::findings;
 pub(crate) use form::{ActForm, text_field};
+pub(crate) use leaf::Leaf;
 pub(crate) use refusal::Refusal;
 pub(crate) use shell::{Page, shell};
 pub(crate) use spine::{Link, LinkState, Spine, sign};

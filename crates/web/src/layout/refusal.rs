@@ -29,6 +29,21 @@ impl Refusal {
         Self { status, found: vec![found.to_owned()], cure: cure.to_owned() }
     }
 
+    /// What a library below refused.
+    pub(crate) fn of_status(status: StatusCode) -> Self {
+        let (found, cure) = match status {
+            StatusCode::BAD_REQUEST => {
+                ("the address holds something that cannot be read", "go on from the start page")
+            }
+            StatusCode::PAYLOAD_TOO_LARGE => ("more was sent than is taken", "send less"),
+            StatusCode::SERVICE_UNAVAILABLE => {
+                ("it took too long and was given up", "try again when less is going on")
+            }
+            _ => ("the request could not be answered", "go on from the start page"),
+        };
+        Self::new(status, found, cure)
+    }
+
     /// Something that the study does not hold.
     pub(crate) fn unknown(what: &str) -> Self {
         let cure = "go on from the start page: it lists what there is";

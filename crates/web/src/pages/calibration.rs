@@ -11,6 +11,7 @@ use stillwell_study::{CalibrationAct, Numbered, Shown};
 
 use super::calibrations::{group, state};
 use super::figures;
+use super::ledger::record_address;
 use super::results::table as results_table;
 use super::study_spine::{CALIBRATION, spine};
 use crate::acts::{approval_act, validity_acts, withdraw_act};
@@ -64,10 +65,15 @@ fn whole(view: &View, label: &str) -> Result<Page, Refusal> {
             p class={ "answer " (state.word()) } { (sign(state)) " May samples be read off it? " strong { (words) } }
             @match &found {
                 Ok((issued, link)) => {
-                    (figures::calibration(&issued.input, link).on_page("calibration", &format!("/calibrations/{label}/figure.svg")))
                     (findings(&link.findings))
-                    @if let Some(claim) = &link.detection { (limits(claim)) }
-                    @if let Some(made) = &link.calibration { (levels(made, &unit)) (figures_of_fit(made, &unit)) (criteria(made)) }
+                    div class="two" {
+                        div { (figures::calibration(&issued.input, link).on_page("calibration", &format!("/calibrations/{label}/figure.svg"))) }
+                        div {
+                            @if let Some(claim) = &link.detection { (limits(claim)) }
+                            @if let Some(made) = &link.calibration { (levels(made, &unit)) }
+                        }
+                        @if let Some(made) = &link.calibration { div { (criteria(made)) } div { (figures_of_fit(made, &unit)) } }
+                    }
                 }
                 Err(refusal) => { p { (refusal.words()) } }
             }
@@ -98,7 +104,7 @@ fn limits(claim: &DetectionClaim) -> Markup {
                 table {
                     tbody {
                         @for (name, limit, meaning) in rows {
-                            tr { th scope="row" { (name) } td class="num" { (round_up(limit.value(), 2)) " " (limit.kind()) } td { (meaning) } }
+                            tr { th scope="row" { (name) span class="meaning" { (meaning) } } td class="num" { (round_up(limit.value(), 2)) " " (limit.kind()) } }
                         }
                     }
                 }
@@ -115,9 +121,10 @@ fn levels(made: &Calibration, unit: &str) -> Markup {
             h2 { "Standards read back" }
             div class="wide" tabindex="0" role="region" aria-label="Standards" {
                 table {
+                    caption { "Levels in " (unit) }
                     thead { tr {
-                        th scope="col" class="num" { "Level / " (unit) } th scope="col" class="num" { "Electrodes" } th scope="col" class="num" { "Mean signal" }
-                        th scope="col" class="num" { "Read back / " (unit) } th scope="col" class="num" { "Error / %" }
+                        th scope="col" class="num" { "Level" } th scope="col" class="num" { "Electrodes" } th scope="col" class="num" { "Mean signal" }
+                        th scope="col" class="num" { "Read back" } th scope="col" class="num" { "Error / %" }
                     } }
                     tbody {
                         @for level in &made.levels {
@@ -201,7 +208,7 @@ fn record(one: &Numbered<CalibrationAct>) -> Markup {
         section {
             h2 { "On record" }
             dl {
-                dt { "Record" } dd { a href={ "/ledger#r" (one.record.seq) } { "#" (one.record.seq) } " by " span dir="auto" { (one.record.actor) } " at " (moment(&one.record.at_utc)) " UTC with " (one.act.software) }
+                dt { "Record" } dd { a href=(record_address(one.record.seq)) { "#" (one.record.seq) } " by " span dir="auto" { (one.record.actor) } " at " (moment(&one.record.at_utc)) " UTC with " (one.act.software) }
                 @if let Some((_, said)) = &one.standing.approval {
                     dt { "Approver's word" } dd dir="auto" { (one.standing.word()) " by " (said.by) " at " (moment(&said.at_utc)) " UTC: " (said.reason) }
                 }

@@ -58,7 +58,7 @@ fn table(view: &View) -> Markup {
     let unit = unit_of(view);
     html! {
         div class="wide" tabindex="0" role="region" aria-label="Calibrations" {
-            table {
+            table class="dense" {
                 thead { tr {
                     th scope="col" { "Calibration" } th scope="col" { "Of" } th scope="col" { "State" }
                     th scope="col" class="num" { "Range / " (unit) } th scope="col" class="num" { "Detection limit / " (unit) }

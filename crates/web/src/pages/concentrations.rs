@@ -1,7 +1,8 @@
 //! Concentrations: value, interval and what the interval is made of, sample by sample.
 
-use axum::extract::State;
+use axum::extract::{Query, State};
 use maud::{Markup, html};
+use serde::Deserialize;
 use stillwell_method::three_digits;
 use stillwell_quantity::round_up;
 use stillwell_study::{Numbers, Shown};
@@ -9,16 +10,30 @@ use stillwell_study::{Numbers, Shown};
 use super::result_chain::bar;
 use super::study_spine::{CONCENTRATION, spine};
 use crate::guard::Visitor;
-use crate::layout::{Page, Refusal, shell};
+use crate::layout::{Leaf, Page, Refusal, shell};
 use crate::site::Site;
 use crate::view::View;
 use crate::wording::{counted, number, sample};
 
-pub(crate) async fn page(State(site): State<Site>, visitor: Visitor) -> Result<Markup, Refusal> {
-    site.look(visitor, |view| Ok(shell(view, &whole(view)))).await
+/// So many results stand on one page.
+const MOST: usize = 200;
+
+/// Which page of them.
+#[derive(Deserialize)]
+pub(crate) struct Asked {
+    #[serde(default)]
+    page: usize,
 }
 
-fn whole(view: &View) -> Page {
+pub(crate) async fn page(
+    State(site): State<Site>,
+    visitor: Visitor,
+    Query(asked): Query<Asked>,
+) -> Result<Markup, Refusal> {
+    site.look(visitor, move |view| Ok(shell(view, &whole(view, Leaf::of(asked.page, MOST))))).await
+}
+
+fn whole(view: &View, leaf: Leaf) -> Page {
     let counting: Vec<&Shown> =
         view.overview.results.iter().filter(|one| one.one.standing.counts()).collect();
     Page {
@@ -27,7 +42,7 @@ fn whole(view: &View) -> Page {
         body: html! {
             h1 { "Concentrations and what makes them uncertain" }
             p class="count" { (counted(counting.len(), "result")) ". To download: " a href="/results.csv" download { "table (CSV)" } ", " a href="/api/study" download="study.json" { "JSON" } }
-            @if counting.is_empty() { p class="empty" { "No result has been issued yet." } } @else { (table(&counting)) }
+            @if counting.is_empty() { p class="empty" { "No result has been issued yet." } } @else { (table(leaf.part(&counting))) (leaf.turning("/concentrations", &[], counting.len())) }
         },
     }
 }

@@ -11,6 +11,7 @@ use super::scan_words::what_of;
 use crate::guard::Visitor;
 use crate::layout::Refusal;
 use crate::site::Site;
+use crate::view::Walked;
 
 /// So many traces are told apart by their dashes.
 const MOST_NAMED: usize = 6;
@@ -35,7 +36,7 @@ impl Drawn {
         }
     }
 
-    fn file(self) -> Response {
+    fn file(&self) -> Response {
         let headers = [(CONTENT_TYPE, "image/svg+xml"), (CONTENT_DISPOSITION, "inline")];
         (headers, self.0.standalone()).into_response()
     }
@@ -69,10 +70,15 @@ pub(crate) fn calibration(input: &Input, link: &CalibrationLink) -> Drawn {
     Drawn(calibration_figure(&input.method, link))
 }
 
-/// Many scans above one another: what they span, and some of them by name.
-pub(crate) fn overlay(input: &Input, report: &Report, title: &str, places: &[usize]) -> Drawn {
-    let all: Vec<ScanCurves<'_>> = places.iter().filter_map(|place| curves(input, report, *place)).collect();
-    Drawn(overlay_figure(&input.method, title, &all, &by_name(&all)))
+/// The scans of a series above one another: what they span, and some of them by name. Drawn once for each state of the ledger.
+pub(crate) fn overlay<'a>(walked: &'a Walked, label: &str) -> &'a Drawn {
+    walked.overlay.get_or_init(|| {
+        let (input, report) = (&walked.input, &walked.report);
+        let places = super::signals::overlaid(report);
+        let all: Vec<ScanCurves<'_>> =
+            places.iter().filter_map(|place| curves(input, report, *place)).collect();
+        Drawn(overlay_figure(&input.method, &format!("Series {label}"), &all, &by_name(&all)))
+    })
 }
 
 /// The first scan of each level or sample, up to six spread over all of them: the figure tells no more apart.
@@ -97,7 +103,10 @@ pub(crate) async fn of_scan(
     site.look(visitor, move |view| {
         let walked = view.walked(&view.series(&label)?.record.hash)?;
         let drawn = place.checked_sub(1).and_then(|index| scan(&walked.input, &walked.report, index));
-        drawn.map(Drawn::file).ok_or_else(|| Refusal::unknown(&format!("scan {place} of series {label}")))
+        drawn
+            .as_ref()
+            .map(Drawn::file)
+            .ok_or_else(|| Refusal::unknown(&format!("scan {place} of series {label}")))
     })
     .await
 }
@@ -111,7 +120,10 @@ pub(crate) async fn of_issued_scan(
     site.look(visitor, move |view| {
         let issued = view.as_issued(view.result(&label)?)?;
         let drawn = place.checked_sub(1).and_then(|index| scan(&issued.input, &issued.report, index));
-        drawn.map(Drawn::file).ok_or_else(|| Refusal::unknown(&format!("scan {place} of result {label}")))
+        drawn
+            .as_ref()
+            .map(Drawn::file)
+            .ok_or_else(|| Refusal::unknown(&format!("scan {place} of result {label}")))
     })
     .await
 }
@@ -138,8 +150,7 @@ pub(crate) async fn of_series(
 ) -> Result<Response, Refusal> {
     site.look(visitor, move |view| {
         let walked = view.walked(&view.series(&label)?.record.hash)?;
-        let places = super::signals::overlaid(&walked.report);
-        Ok(overlay(&walked.input, &walked.report, &format!("Series {label}"), &places).file())
+        Ok(overlay(&walked, &label).file())
     })
     .await
 }

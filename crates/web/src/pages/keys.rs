@@ -4,6 +4,7 @@ use axum::extract::State;
 use maud::{Markup, html};
 use stillwell_study::{KeyAct, Record, Standing};
 
+use super::ledger::record_address;
 use super::study_spine::spine;
 use crate::acts::{key_act, lot_act, signer, withdraw_act};
 use crate::guard::Visitor;
@@ -52,7 +53,7 @@ fn whole(view: &View) -> Result<Page, Refusal> {
 fn table(keys: &[(Record, KeyAct, bool)]) -> Markup {
     html! {
         div class="wide" tabindex="0" role="region" aria-label="Keys" {
-            table {
+            table class="dense" {
                 thead { tr { th scope="col" { "Key of" } th scope="col" { "Role" } th scope="col" { "Public key" } th scope="col" { "Since (UTC)" } th scope="col" { "Came on" } th scope="col" { "Standing" } } }
                 tbody {
                     @for (record, key, is_in_force) in keys {
@@ -60,7 +61,7 @@ fn table(keys: &[(Record, KeyAct, bool)]) -> Markup {
                             th scope="row" dir="auto" { (key.name) }
                             td { (key.role.word()) }
                             td { span class="hash" { (key.public_key.short()) } }
-                            td { a href={ "/ledger#r" (record.seq) } { (moment(&record.at_utc)) } }
+                            td { a href=(record_address(record.seq)) { (moment(&record.at_utc)) } }
                             td { (if key.voucher.is_some() { "an approver's word" } else { "trust" }) }
                             td { @if *is_in_force { (sign(LinkState::Holds)) " in force" } @else { (sign(LinkState::Stops)) " withdrawn" } }
                         }

@@ -7,7 +7,7 @@ use stillwell_study::{Act, Digest, History, HistoryEntry, Word};
 
 use super::study_spine::spine;
 use crate::guard::Visitor;
-use crate::layout::{Page, Refusal, shell};
+use crate::layout::{Leaf, Page, Refusal, shell};
 use crate::site::Site;
 use crate::view::View;
 use crate::wording::{counted, moment, number, sample};
@@ -18,12 +18,27 @@ const MOST: usize = 200;
 /// What of the ledger is shown.
 #[derive(Debug, Deserialize)]
 pub(crate) struct Asked {
-    /// A sample, calibration, lot or record.
+    /// A sample.
     #[serde(default)]
     of: String,
     /// Page, from 1: the newest records first.
     #[serde(default)]
     page: usize,
+    /// A record of the study's own ledger: the page that holds it.
+    #[serde(default)]
+    at: u64,
+}
+
+/// Where a record of the study's own ledger stands.
+pub(crate) fn record_address(seq: u64) -> String {
+    format!("/ledger?at={seq}#r{seq}")
+}
+
+/// The page that was asked for, or that holds the record that was.
+fn leaf(history: &History, asked: &Asked) -> Leaf {
+    let is_it = |entry: &HistoryEntry| !entry.is_foreign && entry.record.seq == asked.at;
+    let place = history.entries.iter().rev().position(is_it);
+    Leaf::of(place.map_or(asked.page, |place| place / MOST + 1), MOST)
 }
 
 pub(crate) async fn page(
@@ -36,10 +51,10 @@ pub(crate) async fn page(
 
 fn whole(view: &View, asked: &Asked) -> Result<Page, Refusal> {
     let of = asked.of.trim();
-    let history = History::of(&view.study, (!of.is_empty()).then_some(of))?;
+    let history = History::beside(&view.study, &view.overview, (!of.is_empty()).then_some(of))?;
     let n = history.entries.len();
-    let page = asked.page.max(1);
-    let shown = history.entries.iter().rev().skip((page - 1).saturating_mul(MOST)).take(MOST);
+    let leaf = leaf(&history, asked);
+    let shown = history.entries.iter().rev().skip(leaf.skipped()).take(leaf.lines);
     let anchor = &history.anchor;
     Ok(Page {
         title: "Ledger".to_owned(),
@@ -60,41 +75,16 @@ fn whole(view: &View, asked: &Asked) -> Result<Page, Refusal> {
             h2 { @if of.is_empty() { "Records" } @else { "Records about " span dir="auto" { (of) } } " " span class="n" { (n) } }
             form class="choice" method="get" action="/ledger" {
                 p {
-                    label for="of" { "About a sample, lot or record" }
+                    label for="of" { "About a sample" }
                     input id="of" name="of" type="search" value=(of) maxlength="200";
                     button { "Show" }
                     a href="/api/history" download="history.json" { "all of it (JSON)" }
                 }
             }
             ol class="ledger" { @for entry in shown { (one(&history, entry)) } }
-            (pages(n, page, of))
+            (leaf.turning("/ledger", &[("of", of)], n))
         },
     })
-}
-
-fn pages(n: usize, page: usize, of: &str) -> Markup {
-    let n_pages = n.div_ceil(MOST);
-    let of: String =
-        of.bytes()
-            .map(|byte| {
-                if byte.is_ascii_alphanumeric() {
-                    char::from(byte).to_string()
-                } else {
-                    format!("%{byte:02X}")
-                }
-            })
-            .collect();
-    html! {
-        @if n_pages > 1 {
-            nav aria-label="Pages of the ledger" {
-                p {
-                    "Page " (page) " of " (n_pages) " "
-                    @if page > 1 { a href={ "/ledger?of=" (of) "&page=" (page - 1) } { "newer" } " " }
-                    @if page < n_pages { a href={ "/ledger?of=" (of) "&page=" (page + 1) } { "older" } }
-                }
-            }
-        }
-    }
 }
 
 fn one(history: &History, entry: &HistoryEntry) -> Markup {

@@ -17,3 +17,5 @@ pub(crate) mod scans;
 pub(crate) mod signals;
 pub(crate) mod start;
 pub(crate) mod study_spine;
+
+pub(crate) use figures::Drawn;

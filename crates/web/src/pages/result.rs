@@ -6,6 +6,7 @@ use stillwell_assure::Decision;
 use stillwell_method::{Determination, Finding};
 use stillwell_study::Shown;
 
+use super::ledger::record_address;
 use super::result_chain::{chain, result_spine};
 use crate::acts::result_acts;
 use crate::guard::Visitor;
@@ -151,7 +152,7 @@ fn record(shown: &Shown) -> Markup {
             h2 { "On record" }
             dl {
                 dt { "Result" }
-                dd { (one.label) ", record " a href={ "/ledger?of=" (one.record.hash) } { "#" (one.record.seq) } ", issued by "
+                dd { (one.label) ", record " a href=(record_address(one.record.seq)) { "#" (one.record.seq) } ", issued by "
                     span dir="auto" { (one.record.actor) } " at " (moment(&one.record.at_utc)) " UTC with " (one.act.software) }
                 @if let Some((_, said)) = &one.standing.approval {
                     dt { "Approver's word" }

@@ -52,12 +52,12 @@ fn scan_state(told: &Told<'_>) -> State {
     let n_refused = scans(told).filter(|(_, scan)| scan.counts() && scan.is_refused()).count();
     let n_electrodes =
         scans(told).map(|(_, scan)| &scan.row.electrode).collect::<std::collections::BTreeSet<_>>().len();
-    let mut words = format!("{} on {}", counted(n, "scan"), counted(n_electrodes, "electrode"));
+    let mut words = vec![format!("{} on {}", counted(n, "scan"), counted(n_electrodes, "electrode"))];
     if n_out > 0 {
-        words += &format!(", {n_out} left out");
+        words.push(format!("{n_out} left out"));
     }
     if n_refused > 0 {
-        words += &format!(", {n_refused} refused by a check");
+        words.push(format!("{n_refused} refused by a check"));
     }
     let state = match (n, n_refused + n_out) {
         (0, _) => LinkState::Open,
@@ -65,7 +65,7 @@ fn scan_state(told: &Told<'_>) -> State {
         (_, 0) => LinkState::Holds,
         _ => LinkState::Attention,
     };
-    (state, words)
+    (state, words.join(", "))
 }
 
 fn signal_state(told: &Told<'_>) -> State {
@@ -178,7 +178,7 @@ fn scan_address(series: Option<&Numbered<Series>>, told: &Told<'_>, place: usize
 fn scan_evidence(told: &Told<'_>, series: Option<&Numbered<Series>>) -> Markup {
     html! {
         div class="wide" tabindex="0" role="region" aria-label="Scans" {
-            table {
+            table class="dense" {
                 thead { tr {
                     th scope="col" { "Scan" } th scope="col" { "Electrode" } th scope="col" class="num" { "Lines" }
                     th scope="col" { "Blank" } th scope="col" { "Checks" }
@@ -218,7 +218,7 @@ fn blank_words(scan: &ScanLink) -> String {
 fn signal_evidence(told: &Told<'_>) -> Markup {
     html! {
         div class="wide" tabindex="0" role="region" aria-label="Signals" {
-            table {
+            table class="dense" {
                 thead { tr {
                     th scope="col" { "Scan" } th scope="col" class="num" { "Signal" } th scope="col" class="num" { "Peak / V" }
                     th scope="col" class="num" { "Width / mV" } th scope="col" class="num" { "Noise" } th scope="col" class="num" { "Signal / noise" }

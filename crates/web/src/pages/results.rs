@@ -7,7 +7,7 @@ use stillwell_study::Shown;
 
 use super::study_spine::{VERDICT, spine};
 use crate::guard::Visitor;
-use crate::layout::{Page, Refusal, shell};
+use crate::layout::{Leaf, Page, Refusal, shell};
 use crate::site::Site;
 use crate::view::View;
 use crate::wording::{Said, counted, number, sample};
@@ -21,7 +21,13 @@ pub(crate) struct Asked {
     /// Part of a sample's name.
     #[serde(default)]
     of: String,
+    /// Page, from 1.
+    #[serde(default)]
+    page: usize,
 }
+
+/// So many results stand on one page.
+const MOST: usize = 1000;
 
 /// Ways to look at fewer of them.
 const ONLY: [(&str, &str); 6] = [
@@ -43,6 +49,7 @@ pub(crate) async fn page(
 
 fn whole(view: &View, asked: &Asked) -> Page {
     let shown: Vec<&Shown> = view.overview.results.iter().filter(|one| is_asked(one, asked)).collect();
+    let leaf = Leaf::of(asked.page, MOST);
     Page {
         title: "Samples".to_owned(),
         spine: spine(&view.overview, Some(VERDICT)),
@@ -57,7 +64,8 @@ fn whole(view: &View, asked: &Asked) -> Page {
             @if shown.is_empty() {
                 p class="empty" { "There is none of these." }
             } @else {
-                (table(&shown))
+                (table(leaf.part(&shown)))
+                (leaf.turning("/results", &[("only", &asked.only), ("of", &asked.of)], shown.len()))
             }
         },
     }
@@ -122,8 +130,13 @@ pub(crate) fn shared_unit<'a>(shown: &[&'a Shown]) -> Option<&'a str> {
 
 /// Results, one line each. The cells are bare on purpose: a thousand of them are one page.
 pub(crate) fn table(shown: &[&Shown]) -> Markup {
-    let limits = limits(shown);
-    let unit = shared_unit(shown);
+    in_groups(&[(html! {}, shown.to_vec())])
+}
+
+/// The same in groups, each under a line of its own; columns stand under one another throughout.
+pub(crate) fn in_groups(groups: &[(Markup, Vec<&Shown>)]) -> Markup {
+    let all: Vec<&Shown> = groups.iter().flat_map(|(_, shown)| shown.iter().copied()).collect();
+    let (limits, unit) = (limits(&all), shared_unit(&all));
     html! {
         div class="wide" tabindex="0" role="region" aria-label="Results" {
             table class="results" {
@@ -136,7 +149,12 @@ pub(crate) fn table(shown: &[&Shown]) -> Markup {
                         th scope="col" { "Standing" }
                     }
                 }
-                tbody { @for one in shown { (row(one, &limits, unit.is_some())) } }
+                @for (head, shown) in groups {
+                    tbody {
+                        @if !head.0.is_empty() { tr class="head" { th scope="rowgroup" colspan=(limits.len() + 4) { (head) } } }
+                        @for one in shown { (row(one, &limits, unit.is_some())) }
+                    }
+                }
             }
         }
     }

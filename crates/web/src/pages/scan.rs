@@ -103,21 +103,36 @@ fn content(shown: &InChain<'_>) -> Markup {
             (sign(state)) " " (scan.row.role.word()) " " strong dir="auto" { (what_of(scan)) }
             " on electrode " span dir="auto" { (electrode(scan)) } ": " span dir="auto" { (words) }
         }
-        @if let Some(figure) = figures::scan(shown.input, shown.report, shown.place) {
-            (figure.on_page("scan", &format!("{}/figure.svg", shown.address)))
+        div class="two" {
+            div {
+                @if let Some(figure) = figures::scan(shown.input, shown.report, shown.place) {
+                    (figure.on_page("scan", &format!("{}/figure.svg", shown.address)))
+                }
+            }
+            div {
+                (signal(scan))
+                section {
+                    h2 { "What checks found" }
+                    p { (scan.checks_passed) " raw checks passed." }
+                    (findings(&scan.findings))
+                }
+                (how_read(scan))
+            }
         }
+    }
+}
+
+fn signal(scan: &ScanLink) -> Markup {
+    html! {
         div class="wide" tabindex="0" role="region" aria-label="Signal" {
             table {
-                thead { tr { th scope="col" class="num" { "Signal" } th scope="col" class="num" { "Peak / V" } th scope="col" class="num" { "Width / mV" } th scope="col" class="num" { "Noise" } th scope="col" class="num" { "Signal / noise" } } }
+                thead { tr {
+                    th scope="col" class="num" { "Signal" } th scope="col" class="num" { "Peak / V" } th scope="col" class="num" { "Width / mV" }
+                    th scope="col" class="num" { "Noise" } th scope="col" class="num" { "Signal / noise" }
+                } }
                 tbody { tr { (peak_words(scan)) } }
             }
         }
-        section {
-            h2 { "What checks found" }
-            p { (scan.checks_passed) " raw checks passed." }
-            (findings(&scan.findings))
-        }
-        (how_read(scan))
     }
 }
 

@@ -10,16 +10,22 @@ use super::scan_words::{electrode, state_of_scan, what_of};
 use super::study_spine::{SCAN, spine};
 use crate::acts::issue_act;
 use crate::guard::Visitor;
-use crate::layout::{Page, Refusal, shell, sign};
+use crate::layout::{Leaf, Page, Refusal, shell, sign};
 use crate::site::Site;
 use crate::view::View;
 use crate::wording::{counted, moment};
+
+/// So many scans stand on one page.
+pub(super) const MOST: usize = 250;
 
 /// Which series.
 #[derive(Debug, Default, Deserialize)]
 pub(crate) struct Asked {
     #[serde(default)]
     pub(super) series: String,
+    /// Page, from 1.
+    #[serde(default)]
+    pub(super) page: usize,
 }
 
 pub(crate) async fn page(
@@ -64,6 +70,7 @@ fn whole(view: &View, asked: &Asked) -> Result<Page, Refusal> {
         return Ok(Page { title: "Scans".to_owned(), spine, body });
     };
     let walked = view.walked(&series.record.hash)?;
+    let leaf = Leaf::of(asked.page, MOST);
     let own = walked.report.scans.get(..series.act.n_scans).unwrap_or(&walked.report.scans);
     Ok(Page {
         title: format!("Scans of series {}", series.label),
@@ -77,7 +84,8 @@ fn whole(view: &View, asked: &Asked) -> Result<Page, Refusal> {
                 a href={ "/series/" (series.label) "/scans.csv" } download { "table (CSV)" } ", "
                 a href={ "/api/series/" (series.label) "/scans" } download={ "scans-" (series.label) ".json" } { "JSON" }
             }
-            (table(series, own))
+            (table(series, own, leaf))
+            (leaf.turning("/scans", &[("series", &series.label)], own.len()))
             section class="no-print" {
                 h2 { "Issue results" }
                 p { "What this series gives by the current method goes on record, with all it came from. What stands there already is not issued twice; a result that came out otherwise takes the place of the earlier one, which is kept." }
@@ -88,7 +96,7 @@ fn whole(view: &View, asked: &Asked) -> Result<Page, Refusal> {
 }
 
 /// One line a scan, under a line for each raw file that says how it was read.
-fn table(series: &Numbered<Series>, scans: &[ScanLink]) -> Markup {
+fn table(series: &Numbered<Series>, scans: &[ScanLink], leaf: Leaf) -> Markup {
     html! {
         div class="wide" tabindex="0" role="region" aria-label="Scans" {
             table class="dense" {
@@ -98,8 +106,8 @@ fn table(series: &Numbered<Series>, scans: &[ScanLink]) -> Markup {
                     th scope="col" class="num" { "Temperature / °C" } th scope="col" { "Raw checks" }
                 } }
                 tbody {
-                    @for (place, scan) in scans.iter().enumerate() {
-                        @if is_new_file(scans, place) {
+                    @for (place, scan) in scans.iter().enumerate().skip(leaf.skipped()).take(leaf.lines) {
+                        @if place == leaf.skipped() || is_new_file(scans, place) {
                             tr class="group" {
                                 th colspan="8" scope="rowgroup" dir="auto" { (scan.raw.file) " · " (scan.raw.reading) }
                             }

@@ -7,10 +7,10 @@ use stillwell_study::{Numbered, Series};
 
 use super::figures;
 use super::scan_words::{electrode, peak_words, state_of_scan, what_of};
-use super::scans::{Asked, series_choice, series_of};
+use super::scans::{Asked, MOST, series_choice, series_of};
 use super::study_spine::{SIGNAL, spine};
 use crate::guard::Visitor;
-use crate::layout::{Page, Refusal, shell, sign};
+use crate::layout::{Leaf, Page, Refusal, shell, sign};
 use crate::site::Site;
 use crate::view::View;
 use crate::wording::counted;
@@ -40,7 +40,7 @@ fn whole(view: &View, asked: &Asked) -> Result<Page, Refusal> {
     let own = walked.report.scans.get(..series.act.n_scans).unwrap_or(&walked.report.scans);
     let measured: Vec<(usize, &ScanLink)> =
         own.iter().enumerate().filter(|(_, scan)| scan.row.role != Role::Blank).collect();
-    let title = format!("Series {}", series.label);
+    let leaf = Leaf::of(asked.page, MOST);
     Ok(Page {
         title: format!("Signals of series {}", series.label),
         spine,
@@ -49,10 +49,11 @@ fn whole(view: &View, asked: &Asked) -> Result<Page, Refusal> {
             (series_choice(view, "/signals", series))
             p class="count" { (counted(places.len(), "signal")) " from " (counted(measured.len(), "scan")) " of standards, samples and controls. An asterisk: measured at the calibration's potential, without a search." }
             @if !places.is_empty() {
-                (figures::overlay(&walked.input, &walked.report, &title, &places)
+                (figures::overlay(&walked, &series.label)
                     .on_page("overlay", &format!("/series/{}/overlay.svg", series.label)))
             }
-            (table(series, &measured))
+            (table(series, leaf.part(&measured)))
+            (leaf.turning("/signals", &[("series", &series.label)], measured.len()))
         },
     })
 }

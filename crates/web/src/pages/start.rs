@@ -4,7 +4,7 @@ use axum::extract::State;
 use maud::{Markup, html};
 use stillwell_study::Shown;
 
-use super::results::table;
+use super::results::in_groups;
 use super::study_spine::spine;
 use crate::guard::Visitor;
 use crate::layout::{LinkState, Page, Refusal, shell, sign};
@@ -33,6 +33,8 @@ fn whole(view: &View) -> Page {
     let counting: Vec<&Shown> = overview.results.iter().filter(|one| one.one.standing.counts()).collect();
     let kinds = kinds(&counting);
     let n_free = counting.iter().filter(|one| trust(one).because.is_empty()).count();
+    let groups: Vec<(Markup, Vec<&Shown>)> =
+        kinds.iter().filter(|kind| !kind.results.is_empty()).map(|kind| group(kind, &counting)).collect();
     let method = &overview.method;
     Page {
         title: "May these numbers be trusted?".to_owned(),
@@ -45,19 +47,19 @@ fn whole(view: &View) -> Page {
                 (method.analyte.name) " reported as " (method.analyte.reported_as)
             }
             @if overview.results.is_empty() { (nothing_yet(view)) }
-            @for kind in kinds.iter().filter(|kind| !kind.results.is_empty()) {
-                @let shown: Vec<&Shown> = kind.results.iter().take(MOST).filter_map(|place| counting.get(*place).copied()).collect();
-                section {
-                    h2 { (kind.title) " " span class="n" { (kind.results.len()) } }
-                    p { (kind.what_to_do) }
-                    (table(&shown))
-                    @if kind.results.len() > MOST {
-                        p { a href=(kind.all) { "all " (kind.results.len()) } }
-                    }
-                }
-            }
+            @if !groups.is_empty() { (in_groups(&groups)) }
         },
     }
+}
+
+/// A kind with its first results; the others are one click away.
+fn group<'a>(kind: &Kind, counting: &[&'a Shown]) -> (Markup, Vec<&'a Shown>) {
+    let shown = kind.results.iter().take(MOST).filter_map(|place| counting.get(*place).copied()).collect();
+    let head = html! {
+        h2 { (kind.title) " " span class="n" { (kind.results.len()) } }
+        p { (kind.what_to_do) @if kind.results.len() > MOST { " " a href=(kind.all) { "All " (kind.results.len()) } } }
+    };
+    (head, shown)
 }
 
 fn answer(n: usize, n_free: usize) -> Markup {

@@ -29,7 +29,7 @@ pub(crate) fn spine(overview: &Overview, here: Option<&'static str>) -> Spine {
     }
 }
 
-fn link(name: &'static str, state: LinkState, words: Vec<String>, evidence: &str) -> Link {
+fn link(name: &'static str, state: LinkState, words: &[String], evidence: &str) -> Link {
     Link { name, state, words: words.join(", "), evidence: evidence.to_owned() }
 }
 
@@ -37,7 +37,7 @@ fn scans(overview: &Overview) -> Link {
     let n_scans: usize = overview.series.iter().map(|one| one.act.n_scans).sum();
     let state = if n_scans == 0 { LinkState::Open } else { LinkState::Holds };
     let words = vec![format!("{} in {} series", counted(n_scans, "scan"), overview.series.len())];
-    link(SCAN, state, words, "/scans")
+    link(SCAN, state, &words, "/scans")
 }
 
 /// Scans that issued results and calibrations rest on.
@@ -63,7 +63,7 @@ fn signals(overview: &Overview) -> Link {
     if !without.is_empty() {
         words.push(format!("{} without", without.len()));
     }
-    link(SIGNAL, state, words, "/signals")
+    link(SIGNAL, state, &words, "/signals")
 }
 
 fn calibrations(overview: &Overview) -> Link {
@@ -84,7 +84,7 @@ fn calibrations(overview: &Overview) -> Link {
     if n_unapproved > 0 {
         words.push(format!("{n_unapproved} not approved"));
     }
-    link(CALIBRATION, state, words, "/calibrations")
+    link(CALIBRATION, state, &words, "/calibrations")
 }
 
 fn counting(overview: &Overview) -> impl Iterator<Item = &Shown> {
@@ -104,7 +104,7 @@ fn numbers(overview: &Overview) -> Link {
     if n_refused > 0 {
         words.push(format!("{n_refused} refused"));
     }
-    link(CONCENTRATION, state, words, "/concentrations")
+    link(CONCENTRATION, state, &words, "/concentrations")
 }
 
 /// Results by the gravest thing that is said of each.
@@ -124,7 +124,7 @@ fn verdicts(overview: &Overview) -> Link {
         Said::Below,
         Said::Nothing,
     ];
-    let words = in_order
+    let words: Vec<String> = in_order
         .into_iter()
         .filter(|said| n(*said) > 0)
         .map(|said| match said {
@@ -137,5 +137,5 @@ fn verdicts(overview: &Overview) -> Link {
         n_all if n(Said::Below) == n_all => LinkState::Holds,
         _ => LinkState::Attention,
     };
-    link(VERDICT, state, words, "/results")
+    link(VERDICT, state, &words, "/results")
 }

@@ -1,5 +1,12 @@
 //! Pages, acts and guard, asked without a socket.
 
+#![expect(clippy::unwrap_used, reason = "a test stops at the first surprise")]
+
+mod acts;
+mod api;
 mod browser;
 mod guard;
+mod hostile;
+mod pages;
+mod size;
 mod study;
