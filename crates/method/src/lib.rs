@@ -52,6 +52,7 @@ mod revision;
 
 mod curves;
 mod inspect;
+mod placement;
 
 mod addition;
 mod addition_text;
@@ -91,6 +92,7 @@ pub use finding::{Effect, Finding, si, three_digits};
 pub use input::{Input, NamedText, RawFile};
 pub use inspect::{Inspection, inspect};
 pub use link::{CalibrationLink, DetectionClaim, Found, GroupKey, RawLink, ScanLink, SignalLink};
+pub use placement::Placement;
 pub use plan::{PlanRefusal, PlanReport, PlanRequest, layout_reason, layout_words, plan};
 pub use plan_basis::{NoBasis, PlanBasis, determine_lot_by_lot, plan_basis, scan_minutes};
 pub use prepare::{Preparation, PrepareError, TOLERANCE_SOURCES, prepare};
@@ -98,3 +100,4 @@ pub use problem::{Place, Problem, Problems};
 pub use raw_checks::RawChecked;
 pub use revision::Hash;
 pub use run_sheet::{COLUMNS, Dilution, Override, Role, Row, RunSheet, StatedReading};
+pub use sheet_text::SheetCells;

@@ -125,9 +125,82 @@ impl Cutter {
     }
 }
 
+/// A run sheet as a table of words, for whoever lets a person tidy it: nothing is judged here.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SheetCells {
+    /// Between two cells: comma, semicolon or tab. With the latter two a decimal comma is understood.
+    pub delimiter: char,
+    /// The columns by name.
+    pub header: Vec<String>,
+    /// The rows, each with one cell for every column.
+    pub rows: Vec<Vec<String>>,
+}
+
+impl SheetCells {
+    /// Cuts a run sheet. Blank lines and lines that begin with `#` are left out, short rows filled up with nothing.
+    ///
+    /// # Example
+    /// ```
+    /// use stillwell_method::SheetCells;
+    /// let cells = SheetCells::of("file,scan,note\nw.csv,1,\"a, b\"\n");
+    /// assert_eq!(cells.rows, [["w.csv", "1", "a, b"]]);
+    /// assert_eq!(SheetCells::of(&cells.text()), cells);
+    /// ```
+    pub fn of(text: &str) -> Self {
+        let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+        let delimiter = delimiter_of(text);
+        let mut all = cut(text, delimiter).into_iter();
+        let words = |row: Vec<Cell>| row.into_iter().map(|cell| cell.text).collect::<Vec<_>>();
+        let header = all.next().map(words).unwrap_or_default();
+        let rows = all.map(|row| {
+            let mut row = words(row);
+            row.resize(row.len().max(header.len()), String::new());
+            row
+        });
+        Self { delimiter, rows: rows.collect(), header }
+    }
+
+    /// The run sheet's text: the header in line 1, row `n` (from 0) in line `n + 2`.
+    pub fn text(&self) -> String {
+        let mut text = String::new();
+        for row in std::iter::once(&self.header).chain(&self.rows) {
+            for (place, cell) in row.iter().enumerate() {
+                if place > 0 {
+                    text.push(self.delimiter);
+                }
+                text.push_str(&self.written(cell, place == 0));
+            }
+            text.push('\n');
+        }
+        text
+    }
+
+    /// One line, in quotes where it must be: a line break in a cell would move all the rows behind it.
+    fn written(&self, cell: &str, is_first: bool) -> String {
+        let cell: String = cell.chars().map(|c| if c == '\n' || c == '\r' { ' ' } else { c }).collect();
+        let needs_quotes = cell.contains([self.delimiter, '"']) || (is_first && cell.starts_with('#'));
+        if needs_quotes { format!("\"{}\"", cell.replace('"', "\"\"")) } else { cell }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_sheet_comes_back_from_its_cells() {
+        for text in [
+            "file,scan\n\"a,b.csv\",1\n",
+            "file;scan;level\na.csv;1;2,5\n",
+            "file\tscan\n\"#x\"\t\"1\"\"2\"\n",
+        ] {
+            let cells = SheetCells::of(text);
+            assert_eq!(SheetCells::of(&cells.text()), cells, "{text}");
+        }
+        let broken =
+            SheetCells { delimiter: ',', header: vec!["file".into()], rows: vec![vec!["a\nb".into()]] };
+        assert_eq!(broken.text(), "file\na b\n");
+    }
 
     fn texts(text: &str) -> Vec<Vec<String>> {
         cut(text, delimiter_of(text))

@@ -4,6 +4,7 @@
 //! with the series, which names all files. What is there already is not read again.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, sync_channel};
 
@@ -81,6 +82,23 @@ impl Study {
         by: &By,
         mut progress: impl FnMut(usize),
     ) -> Result<Added, StudyError> {
+        self.add_while(delivery, by, |kept| {
+            progress(kept);
+            ControlFlow::Continue(())
+        })
+    }
+
+    /// The same, until `progress` says that enough was done.
+    ///
+    /// # Errors
+    /// As [`Self::add`], and [`StudyError::Stopped`]: then there is no series, and what portions kept of a large folder
+    /// need not be read again.
+    pub fn add_while(
+        &mut self,
+        delivery: &Delivery,
+        by: &By,
+        mut progress: impl FnMut(usize) -> ControlFlow<()>,
+    ) -> Result<Added, StudyError> {
         let revision = self.method()?;
         check_method(delivery, &revision.method)?;
         let (run_sheet, pins) = understood(delivery, &revision.method)?;
@@ -111,16 +129,16 @@ impl Study {
         run_sheet: &RunSheet,
         portions: &Receiver<Vec<Result<Prepared, StudyError>>>,
         by: &By,
-        progress: &mut impl FnMut(usize),
+        progress: &mut impl FnMut(usize) -> ControlFlow<()>,
     ) -> Result<Added, StudyError> {
         let mut gathered = Gathered::default();
         let mut waiting: Vec<Prepared> = Vec::new();
         for portion in portions {
+            go_on(progress(gathered.files.len()))?;
             if !waiting.is_empty() && gathered.problems.is_empty() {
                 let portion = std::mem::take(&mut waiting);
                 gathered.n_new_files +=
                     self.write(|transaction, study| study.keep_portion(transaction, &portion, by))?;
-                progress(gathered.files.len());
             }
             waiting = gathered.take(portion)?;
         }
@@ -136,12 +154,12 @@ impl Study {
             files: gathered.files,
         };
         let n_before = gathered.n_new_files;
+        go_on(progress(series.files.len()))?;
         let added = self.write(|transaction, study| {
             let n_new_files = n_before + study.keep_portion(transaction, &waiting, by)?;
             let added = study.keep_series(transaction, &series, run_sheet, &delivery.run_sheet, by)?;
             Ok(Added { n_new_files, ..added })
         })?;
-        progress(added.n_files);
         Ok(added)
     }
 
@@ -207,6 +225,11 @@ impl Study {
         }
         Ok(added)
     }
+}
+
+/// Stops where it was asked to.
+pub(crate) fn go_on(asked: ControlFlow<()>) -> Result<(), StudyError> {
+    if asked.is_break() { Err(StudyError::Stopped) } else { Ok(()) }
 }
 
 /// What the portions so far amount to.

@@ -45,6 +45,9 @@ pub enum StudyError {
         "another program is writing to the study, and did not finish in time\n  cure: wait for it to finish and repeat the command; nothing was changed"
     )]
     Locked,
+    /// Whoever asked for it stopped it.
+    #[error("it was stopped\n  cure: ask for it again; what was kept so far need not be read again")]
+    Stopped,
     /// No room.
     #[error(
         "the disk is full; what was recorded before is kept, the last act is not\n  cure: make room and repeat the command"

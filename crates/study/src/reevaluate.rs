@@ -1,9 +1,12 @@
 //! All of history under a new method revision: old numbers kept, new ones beside them, changed verdicts named.
 
+use std::ops::ControlFlow;
+
 use rayon::prelude::*;
 use stillwell_method::Method;
 
 use crate::act::{Act, DeterminationAct};
+use crate::add::go_on;
 use crate::error::StudyError;
 use crate::hash::Digest;
 use crate::issue::Walked;
@@ -92,13 +95,26 @@ impl Study {
     /// # Errors
     /// Everything wrong in the method file, or a file that cannot be read.
     pub fn try_revision(&self, method: &str) -> Result<Reevaluation, StudyError> {
+        self.try_revision_while(method, |_, _| ControlFlow::Continue(()))
+    }
+
+    /// The same, until `progress` says that enough was done; it is told how many series of how many were walked.
+    ///
+    /// # Errors
+    /// As [`Self::try_revision`], and [`StudyError::Stopped`].
+    pub fn try_revision_while(
+        &self,
+        method: &str,
+        mut progress: impl FnMut(usize, usize) -> ControlFlow<()>,
+    ) -> Result<Reevaluation, StudyError> {
         let method = Method::parse("method.toml", method)?;
         let revision = MethodRevision { record: Digest::NOTHING, method };
         let mut outcome = Reevaluation::empty(None);
         let planned = self.planned()?;
         outcome.n_series = planned.len();
         let _one_state = self.connection.unchecked_transaction()?;
-        for (plan, walked) in self.walked_in_groups(&planned, &revision) {
+        for (n_walked, (plan, walked)) in self.walked_in_groups(&planned, &revision).enumerate() {
+            go_on(progress(n_walked, planned.len()))?;
             if let Some(walked) = outcome.readable(plan, walked) {
                 outcome.compare(self, plan, &walked)?;
             }
@@ -112,6 +128,20 @@ impl Study {
     /// # Errors
     /// Everything wrong in the method file, or a file that cannot be written.
     pub fn reevaluate(&mut self, method: &str, by: &By) -> Result<Reevaluation, StudyError> {
+        self.reevaluate_saying(method, by, |_, _| {})
+    }
+
+    /// The same; `progress` is told how many series of how many were issued anew. It cannot be stopped: a history that is
+    /// half under one revision and half under another would have to be completed anyway.
+    ///
+    /// # Errors
+    /// As [`Self::reevaluate`].
+    pub fn reevaluate_saying(
+        &mut self,
+        method: &str,
+        by: &By,
+        mut progress: impl FnMut(usize, usize),
+    ) -> Result<Reevaluation, StudyError> {
         let parsed = Method::parse("method.toml", method)?;
         if digest_of(&self.method()?.method.hash) != digest_of(&parsed.hash) {
             self.write(|transaction, study| {
@@ -124,10 +154,11 @@ impl Study {
         let (alone, leaning): (Vec<_>, Vec<_>) =
             self.planned()?.into_iter().partition(|plan| plan.borrowed.is_empty());
         outcome.n_series = alone.len() + leaning.len();
-        self.reissue(&alone, &revision, by, &mut outcome)?;
+        let (n_alone, n_series) = (alone.len(), outcome.n_series);
+        self.reissue(&alone, &revision, by, &mut outcome, &mut |n| progress(n, n_series))?;
         let leaning =
             leaning.into_iter().map(|plan| self.under(plan, &revision)).collect::<Result<Vec<_>, _>>()?;
-        self.reissue(&leaning, &revision, by, &mut outcome)?;
+        self.reissue(&leaning, &revision, by, &mut outcome, &mut |n| progress(n_alone + n, n_series))?;
         Ok(outcome)
     }
 
@@ -137,8 +168,10 @@ impl Study {
         revision: &MethodRevision,
         by: &By,
         outcome: &mut Reevaluation,
+        progress: &mut impl FnMut(usize),
     ) -> Result<(), StudyError> {
-        for group in planned.chunks(group_len()) {
+        for (n_groups, group) in planned.chunks(group_len()).enumerate() {
+            progress(n_groups * group_len());
             let walked: Vec<_> = self.walked_in_groups(group, revision).map(|(_, walked)| walked).collect();
             self.write(|transaction, study| {
                 let mut pairs = group.iter().zip(walked);
