@@ -1,11 +1,14 @@
 //! `tour`: the invented scenario simulated, determined, explained, and left in a folder to play with.
 
+use std::path::Path;
+
 use stillwell_folder::METHOD_FILE;
 use stillwell_foresee::alder_vale;
 use stillwell_method::{Input, NamedText, RawFile, Report, Role, curves, determine};
 use stillwell_report::json;
 use stillwell_report::json::tour::Tour;
 use stillwell_report::{calibration_figure, scan_figure};
+use stillwell_study::{By, Clock, Delivery, Study};
 
 use super::new_folder;
 use crate::args::{Format, TourArguments};
@@ -16,6 +19,9 @@ use crate::render;
 /// The well whose chain is followed, and the one that is refused.
 const FOLLOWED: &str = "AV-02";
 const REFUSED: &str = "AV-04";
+
+/// The study that the tour leaves in its folder.
+pub(crate) const STUDY_FILE: &str = "wells.study";
 
 pub(crate) fn run(arguments: &TourArguments) -> Result<(String, Outcome), Failure> {
     new_folder::check_free(&arguments.out)?;
@@ -42,7 +48,20 @@ pub(crate) fn run(arguments: &TourArguments) -> Result<(String, Outcome), Failur
     };
     let files: Vec<RawFile> = written_by_people().into_iter().chain(simulated).chain(figures).collect();
     new_folder::write(&arguments.out, &files)?;
+    progress.show("keeping it all in a study");
+    study(&arguments.out)?;
     Ok((printed, Outcome::Done))
+}
+
+/// The same scans and results in one file, to be looked at in a browser.
+fn study(folder: &Path) -> Result<(), Failure> {
+    let by = By::new("tour", "the invented scenario, to look at")?;
+    let method = alder_vale::METHOD_TEXT.text;
+    let mut study = Study::create(&folder.join(STUDY_FILE), "Alder Vale", method, &by, Clock::system())?;
+    let delivery = Delivery::of_folder(folder)?;
+    let added = study.add(&delivery, &by, |_| {})?;
+    study.determine(&added.series, &by)?;
+    Ok(())
 }
 
 fn assembled(simulated: &[RawFile]) -> Result<Input, Failure> {

@@ -7,6 +7,7 @@ use stillwell_method::{Determination, Effect, Finding, Report, Role, ScanLink};
 use stillwell_quantity::Concentration;
 use stillwell_report::json::tour::Tour;
 
+use super::super::commands::tour::STUDY_FILE;
 use super::determinations::{self, cautions};
 use super::numbers::{current, potential, result, two_digits};
 use super::table::table;
@@ -230,6 +231,10 @@ fn next(tour: &Tour<'_>) -> String {
         "\nall of it lies in {folder}: change a file, and see what is said\n\nwhat to try next (from the source folder: `cargo run --release --` in the place of `stillwell`)\n"
     );
     for (command, why) in [
+        (
+            format!("stillwell serve {}", tour.folder.join(STUDY_FILE).display()),
+            "the same in a browser: may I trust this number? every link of its chain, one click away",
+        ),
         (format!("stillwell determine {folder}"), "the verdicts in full"),
         (
             format!("stillwell determine {folder} --show-chain {}", tour.followed),

@@ -43,17 +43,20 @@ fn the_tour_tells_the_story_and_leaves_a_folder_to_play_with() {
         "figures/scan-AV-02.svg",
         "figures/scan-AV-04.svg",
         "figures/calibration-L22.svg",
+        "wells.study",
     ] {
         assert!(left.iter().any(|found| found == name), "{name}: {left:?}");
     }
     // What it shows is what the examples hold.
-    for name in left.iter().filter(|name| !name.contains('/')) {
+    for name in left.iter().filter(|name| !name.contains('/') && *name != "wells.study") {
         let example = fs::read(root().join("examples/alder-vale").join(name)).expect(name);
         assert!(fs::read(tour.join(name)).expect(name) == example, "{name} differs from the example");
     }
     for told in run.stdout.lines().filter_map(|line| line.trim().strip_prefix("figure: ")) {
         assert!(place.path().join(told).is_file(), "{told}");
     }
+    let shown = stillwell_in(place.path(), &["study", "show", "tour/wells.study"]);
+    assert!(shown.stdout.contains("AV-02") && shown.stdout.contains("not approved"), "{}", shown.stdout);
     assert_eq!(stillwell_in(place.path(), &["determine", "tour"]).code, Some(1), "a well needs attention");
     let again = stillwell_in(place.path(), &["tour"]);
     assert_bad_input(&again, &["tour is not empty", "nothing is overwritten"]);
