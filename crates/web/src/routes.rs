@@ -26,6 +26,8 @@ pub fn router(site: Site) -> Router {
     Router::new()
         .merge(pages())
         .merge(crate::acts::routes())
+        .merge(crate::jobs::routes())
+        .merge(crate::placing::routes())
         .merge(crate::api::routes())
         .route("/enter", get(guard::enter))
         .route("/theme", post(choose))

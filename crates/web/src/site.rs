@@ -8,7 +8,9 @@ use stillwell_study::{Study, StudyError};
 
 use crate::error::ServeError;
 use crate::guard::Visitor;
+use crate::jobs::Jobs;
 use crate::layout::Refusal;
+use crate::placing::{Proposals, Trials};
 use crate::view::{Kept, View};
 
 /// The study that is served, and the launch that serves it.
@@ -21,6 +23,9 @@ struct Inside {
     launch: Launch,
     key: Option<PathBuf>,
     kept: Kept,
+    trials: Trials,
+    proposals: Proposals,
+    jobs: Jobs,
 }
 
 impl Site {
@@ -35,7 +40,16 @@ impl Site {
         Study::open_to_read(study)?;
         let hosts = vec![address.to_string(), format!("localhost:{}", address.port())];
         let launch = Launch::new()?;
-        Ok(Self(Arc::new(Inside { study: study.to_owned(), hosts, launch, key, kept: Kept::default() })))
+        Ok(Self(Arc::new(Inside {
+            study: study.to_owned(),
+            hosts,
+            launch,
+            key,
+            kept: Kept::default(),
+            trials: Trials::default(),
+            proposals: Proposals::default(),
+            jobs: Jobs::default(),
+        })))
     }
 
     /// The address that leads in, with the launch's token.
@@ -63,6 +77,19 @@ impl Site {
 
     pub(crate) fn kept(&self) -> &Kept {
         &self.0.kept
+    }
+
+    pub(crate) fn trials(&self) -> &Trials {
+        &self.0.trials
+    }
+
+    pub(crate) fn proposals(&self) -> &Proposals {
+        &self.0.proposals
+    }
+
+    /// Long work of this launch.
+    pub(crate) fn jobs(&self) -> &Jobs {
+        &self.0.jobs
     }
 
     /// Looks at the study as it is now, away from the threads that answer.

@@ -54,6 +54,23 @@ const CALIBRATIONS: [Field; 3] = [("method", "object"), ("calibrations", "array"
 const DETERMINATIONS: [Field; 4] =
     [("method", "object"), ("determinations", "array"), ("batch_findings", "array"), ("study", "object")];
 
+const TRIED: [Field; 5] = [
+    ("placement", "object"),
+    ("scan", "object"),
+    ("determinations", "array"),
+    ("series", "object"),
+    ("figure", "string"),
+];
+const PLACEMENT: [(&str, &str); 7] = [
+    ("peak_from", "an end of the window of the peak, V; the method's where nothing is said"),
+    ("peak_to", "its other end, V"),
+    ("baseline-1_from", "an end of the baseline's first window, V"),
+    ("baseline-1_to", "its other end, V"),
+    ("baseline-2_from", "an end of the baseline's second window, V"),
+    ("baseline-2_to", "its other end, V"),
+    ("blank", "subtract, align or ignore"),
+];
+
 /// All of them.
 pub(super) fn all() -> Vec<Operation> {
     let plain = |path, id, summary, fields, route| Operation { path, id, summary, query: &[], fields, route };
@@ -110,5 +127,15 @@ pub(super) fn all() -> Vec<Operation> {
             &DETERMINATIONS,
             get(documents::determinations),
         ),
+        Operation {
+            query: &PLACEMENT,
+            ..plain(
+                "/api/series/{series}/scans/{scan}/try",
+                "try",
+                "A scan and its series by another placement of peak and baseline; nothing is recorded",
+                &TRIED,
+                get(crate::placing::document),
+            )
+        },
     ]
 }

@@ -26,6 +26,11 @@ impl FormFields {
         self.0.iter().find(|(found, _)| found == name).map_or("", |(_, value)| value)
     }
 
+    /// All fields by name.
+    pub(crate) fn all(&self) -> std::collections::BTreeMap<String, String> {
+        self.0.iter().cloned().collect()
+    }
+
     /// A field that is a number, where it was filled in.
     pub(crate) fn number(&self, name: &str) -> Result<Option<f64>, Refusal> {
         let text = self.text(name);

@@ -2,7 +2,7 @@
 
 use axum::extract::{Path, State};
 use maud::{Markup, html};
-use stillwell_method::{Input, Report, ScanLink};
+use stillwell_method::{Input, Report, Role, ScanLink};
 
 use super::figures;
 use super::scan_words::{electrode, peak_words, state_of_scan, what_of};
@@ -50,6 +50,9 @@ fn now(view: &View, label: &str, number: usize) -> Result<Page, Refusal> {
     let scan = walked.report.scans.get(place).ok_or_else(unknown)?;
     let address = format!("/series/{label}/scans/{number}");
     let shown = InChain { input: &walked.input, report: &walked.report, place, scan, address };
+    let is_evaluated = scan.row.role != Role::Blank && scan.row.exclude.is_none();
+    let placing =
+        html! { @if is_evaluated { (crate::placing::section(&walked.input.method, series, place)) } };
     let neighbour = |number: usize, words: &str| {
         html! { @if (1..=series.act.n_scans).contains(&number) { a href={ "/series/" (label) "/scans/" (number) } { (words) } " " } }
     };
@@ -61,7 +64,7 @@ fn now(view: &View, label: &str, number: usize) -> Result<Page, Refusal> {
                 a href={ "/scans?series=" (label) } { "All scans of series " (label) } " · "
                 (neighbour(number - 1, "the one before")) (neighbour(number + 1, "the one after"))
             }
-            (content(&shown))
+            (content(&shown, &placing))
             section class="no-print" {
                 h2 { "What can be done" }
                 (scan_acts(view, series, place, scan))
@@ -89,12 +92,12 @@ fn issued(view: &View, label: &str, number: usize) -> Result<Page, Refusal> {
                     a href={ "/series/" (series.label) "/scans/" (number) } { "As it stands now, and what can be done" }
                 }
             }
-            (content(&in_chain))
+            (content(&in_chain, &html! {}))
         },
     })
 }
 
-fn content(shown: &InChain<'_>) -> Markup {
+fn content(shown: &InChain<'_>, placing: &Markup) -> Markup {
     let scan = shown.scan;
     let (state, words) = state_of_scan(scan);
     html! {
@@ -108,6 +111,7 @@ fn content(shown: &InChain<'_>) -> Markup {
                 @if let Some(figure) = figures::scan(shown.input, shown.report, shown.place) {
                     (figure.on_page("scan", &format!("{}/figure.svg", shown.address)))
                 }
+                (placing)
             }
             div {
                 (signal(scan))

@@ -20,7 +20,7 @@ fn every_described_document_answers_as_described() {
     assert!(paths.len() >= 7, "{paths:?}");
     for (path, operations) in paths {
         let operation = &operations["get"];
-        let way = path.replace("{result}", "4").replace("{series}", "1");
+        let way = path.replace("{result}", "4").replace("{series}", "1").replace("{scan}", "60");
         assert!(!way.contains('{'), "{path}: a parameter that this test does not know");
         let answer = browser.get(&way);
         assert_eq!(answer.status, StatusCode::OK, "{way}");

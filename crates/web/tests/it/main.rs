@@ -10,3 +10,4 @@ mod hostile;
 mod pages;
 mod size;
 mod study;
+mod placing;
