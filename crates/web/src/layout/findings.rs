@@ -5,20 +5,39 @@ use stillwell_method::{Check, Effect, Finding};
 
 use super::spine::{LinkState, sign};
 
-/// Findings, the gravest first; notes are folded away.
+/// Findings, the gravest first, those of one check together; notes are folded away.
 pub(crate) fn findings<'a>(all: impl IntoIterator<Item = &'a Finding>) -> Markup {
     let mut all: Vec<&Finding> = all.into_iter().collect();
     all.sort_by_key(|finding| (finding.overridden.is_some(), std::cmp::Reverse(finding.effect)));
     let (notes, others): (Vec<_>, Vec<_>) = all.into_iter().partition(|one| one.effect == Effect::Noted);
     html! {
-        @if !others.is_empty() {
-            ul class="findings" { @for finding in others { (one(finding)) } }
-        }
+        (list(&others))
         @if !notes.is_empty() {
             details {
                 summary { (notes.len()) " noted, which change nothing" }
-                ul class="findings" { @for finding in notes { (one(finding)) } }
+                (list(&notes))
             }
+        }
+    }
+}
+
+fn list(all: &[&Finding]) -> Markup {
+    let mut alike: Vec<Vec<&Finding>> = Vec::new();
+    for finding in all {
+        let is_alike = |group: &&mut Vec<&Finding>| {
+            group.first().is_some_and(|first| {
+                (first.check, first.effect, &first.overridden)
+                    == (finding.check, finding.effect, &finding.overridden)
+            })
+        };
+        match alike.iter_mut().find(is_alike) {
+            Some(group) => group.push(finding),
+            None => alike.push(vec![finding]),
+        }
+    }
+    html! {
+        @if !alike.is_empty() {
+            ul class="findings" { @for group in &alike { @if let Some(first) = group.first() { (one(first, group)) } } }
         }
     }
 }
@@ -33,21 +52,26 @@ pub(crate) fn state_of(finding: &Finding) -> LinkState {
     }
 }
 
-fn one(finding: &Finding) -> Markup {
-    let words = finding.check.text();
+fn one(first: &Finding, alike: &[&Finding]) -> Markup {
+    let words = first.check.text();
     html! {
-        li class=(state_of(finding).word()) {
+        li class=(state_of(first).word()) {
             p class="lead" {
-                (sign(state_of(finding))) " "
-                strong { (finding.effect.word()) } " "
-                a href=(check_address(finding.check)) { (finding.check.id()) } " "
-                span class="subject" dir="auto" { (finding.subject) }
+                (sign(state_of(first))) " "
+                strong { (first.effect.word()) } " "
+                a href=(check_address(first.check)) { (first.check.id()) }
+                @if alike.len() > 1 { ", " (alike.len()) " times" }
             }
             dl {
-                dt { "Found" } dd dir="auto" { (finding.found) }
+                dt { "Found" }
+                dd {
+                    @for finding in alike {
+                        div dir="auto" { span class="subject" { (finding.subject) } ": " (finding.found) }
+                    }
+                }
                 dt { "Why it matters" } dd { (words.why) }
                 dt { "What to do" } dd { (words.remedy) }
-                @if let Some(reason) = &finding.overridden {
+                @if let Some(reason) = &first.overridden {
                     dt { "Used all the same" } dd dir="auto" { (reason) }
                 }
             }

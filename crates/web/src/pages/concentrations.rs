@@ -56,7 +56,7 @@ fn table(all: &[&Shown]) -> Markup {
                 thead { tr {
                     th scope="col" { "Sample" } th scope="col" { (unit.unwrap_or("Result")) }
                     th scope="col" class="num" { "Interval" } th scope="col" class="num" { "U / value" }
-                    th scope="col" class="num" { "Electrodes" } th scope="col" { "Largest part" } th scope="col" { "All parts, ranked" }
+                    th scope="col" class="num" { "Electrodes" } th scope="col" { "All parts, ranked" }
                 } }
                 tbody { @for shown in all { (row(shown, unit.is_some())) } }
             }
@@ -75,7 +75,6 @@ fn row(shown: &Shown, is_one_unit: bool) -> Markup {
             td class="num" { (numbers.and_then(interval).unwrap_or_else(dash)) }
             td class="num" { (numbers.and_then(relative).unwrap_or_else(dash)) }
             td class="num" { (numbers.and_then(|numbers| numbers.electrodes).map_or_else(dash, |n| n.to_string())) }
-            td { @if let Some((name, size)) = numbers.map(ranked).unwrap_or_default().first() { (name) ", ± " (round_up(*size, 2)) } @else { "–" } }
             td { @if let Some(numbers) = numbers { (parts(numbers)) } }
         }
     }
@@ -104,6 +103,6 @@ fn parts(numbers: &Numbers) -> Markup {
     let ranked = ranked(numbers);
     let most = ranked.first().map_or(0.0, |(_, size)| *size);
     html! {
-        ul class="parts" { @for (name, size) in &ranked { li title=(name) { (bar(*size, most)) span { (name) } } } }
+        ul class="parts" { @for (name, size) in &ranked { li { (bar(*size, most)) span { (name) ", ± " (round_up(*size, 2)) } } } }
     }
 }

