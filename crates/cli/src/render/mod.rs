@@ -47,6 +47,7 @@ pub(crate) fn failure(failure: &Failure) -> String {
         Failure::Problems(found) => problems(found),
         Failure::Foresee(error) => wrapped("error: ", &error.to_string()),
         Failure::Study(error) => format!("error: {error}"),
+        Failure::Field(error) => format!("error: {error}"),
         Failure::NotThere { what, cure } => format!("error: {what}\n  cure: {cure}"),
     }
 }
