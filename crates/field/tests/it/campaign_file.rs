@@ -75,3 +75,19 @@ fn the_standards_of_the_example_are_those_of_the_scenario() {
         assert_eq!(here, std::fs::read(example().join("../alder-vale").join(name)).unwrap(), "{name}");
     }
 }
+
+proptest::proptest! {
+    /// A campaign's file comes from a person: whatever stands in it is read or refused, never more.
+    #[test]
+    fn no_text_brings_the_reader_down(at in 0_usize..3000, cut in 0_usize..60, put in "[\\PC\\n]{0,12}") {
+        let method = Method::parse("method.toml", &method_text()).unwrap();
+        let mut text: Vec<char> = campaign_text().chars().collect();
+        let from = at.min(text.len());
+        let to = (from + cut).min(text.len());
+        text.splice(from..to, put.chars());
+        let text: String = text.into_iter().collect();
+        if let Ok(campaign) = Campaign::parse("campaign.toml", &text, &method) {
+            proptest::prop_assert!(!campaign.wells.is_empty() && !campaign.lots.is_empty());
+        }
+    }
+}

@@ -131,13 +131,29 @@ impl Walk {
         next
     }
 
-    /// The state without its times.
+    /// The state without its times, with what the last scan showed and the last strip and temperature taken: a wrong way into a
+    /// state that a right way leads to as well must not hide behind it.
     fn state(&self) -> String {
         let (failed, refused) = self.run.failed_and_refused();
+        let seen = self.steps.iter().rev().find_map(|step| match &step.answer {
+            StepAnswer::Taken { seen: Some(seen) } => Some(std::mem::discriminant(seen)),
+            _ => None,
+        });
+        let last_taken = |is_meant: fn(&Deed) -> bool| {
+            let taken =
+                |step: &&Taken| matches!(step.answer, StepAnswer::Taken { .. }) && is_meant(&step.deed);
+            self.steps.iter().rev().find(taken).map(|step| &step.deed)
+        };
+        let strip = last_taken(|deed| matches!(deed, Deed::Strip { .. }));
+        let temperature = last_taken(|deed| matches!(deed, Deed::Temperature { .. }));
         match (self.run.stage(), Prompt::of(&CAMPAIGN, &self.run)) {
             (Stage::Over(end), _) => format!("over: {}", end_word(end)),
             (_, Some(prompt)) => {
-                format!("{} {:?} {failed} {}", prompt.text, prompt.purpose, refused.min(61) / 61)
+                let worn_out = refused.min(61) / 61;
+                format!(
+                    "{} {:?} {failed} {worn_out} {seen:?} {strip:?} {temperature:?}",
+                    prompt.text, prompt.purpose
+                )
             }
             other => panic!("{other:?}"),
         }
