@@ -2,6 +2,7 @@
 
 use std::process::ExitCode;
 
+use stillwell_field::FieldError;
 use stillwell_folder::FolderError;
 use stillwell_foresee::ForeseeError;
 use stillwell_method::Problem;
@@ -46,6 +47,8 @@ pub(crate) enum Failure {
     Study(StudyError),
     /// Why nothing is served.
     Serve(ServeError),
+    /// What a campaign lacks.
+    Field(FieldError),
     /// One thing that the user named is not there.
     NotThere { what: String, cure: String },
 }
@@ -70,6 +73,16 @@ impl From<StudyError> for Failure {
         match error {
             StudyError::Content(found) => Self::Problems(found.problems),
             other => Self::Study(other),
+        }
+    }
+}
+
+impl From<FieldError> for Failure {
+    fn from(error: FieldError) -> Self {
+        match error {
+            FieldError::Study(error) => error.into(),
+            FieldError::Campaign(found) => Self::Problems(found.problems),
+            other => Self::Field(other),
         }
     }
 }

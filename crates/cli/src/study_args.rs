@@ -45,12 +45,21 @@ pub(crate) enum StudyCommand {
         stillwell study key add wells.study --key approver.key --role approver --as ines \\\n      \
         --reason \"approver since the founding\"")]
     Key(KeyArguments),
-    /// An approver's signed word on calibrations and results that another person recorded.
+    /// An approver's signed word on calibrations, results and campaigns that another person recorded.
     #[command(after_help = "Example:\n  \
         stillwell study approve wells.study --calibration 2 --as approver \\\n      \
         --reason \"residuals without trend\" --passphrase-file words.txt")]
     Approve(ApproveArguments),
-    /// A result, a calibration or a key no longer counts; the record stays, and the results that it touches are named.
+    /// Records a campaign in the field: which wells, with which strips, in which times. An approver's key releases it.
+    #[command(after_help = "Example:\n  \
+        stillwell study new field.study --method examples/alder-vale-campaign/method.toml --as ines\n  \
+        stillwell study add field.study examples/alder-vale-campaign/standards --as ines\n  \
+        stillwell study determine field.study --as ines\n  \
+        stillwell study campaign field.study --file examples/alder-vale-campaign/campaign.toml --as ines\n\n\
+        Nothing is measured by it before an approver has approved its calibrations and itself: `study approve --campaign 1`.\n\n\
+        The method must be one for the field: electrodes = 1, bracketing = false, and coverage under [trust].")]
+    Campaign(CampaignArguments),
+    /// A result, a calibration, a campaign or a key no longer counts; the record stays, and the results that it touches are named.
     #[command(after_help = "Example:\n  \
         stillwell study withdraw wells.study --calibration 2 --as ines \\\n      \
         --reason \"standard 50 was mixed up\"")]
@@ -233,7 +242,7 @@ pub(crate) struct ChainArguments {
 }
 
 #[derive(Debug, Args)]
-#[command(group(ArgGroup::new("approved").required(true).multiple(true).args(["calibration", "result"])))]
+#[command(group(ArgGroup::new("approved").required(true).multiple(true).args(["calibration", "result", "campaign"])))]
 pub(crate) struct ApproveArguments {
     /// The study.
     pub(crate) study: PathBuf,
@@ -243,6 +252,9 @@ pub(crate) struct ApproveArguments {
     /// Results, as `study show` numbers them.
     #[arg(long, value_name = "N,N…", value_delimiter = ',')]
     pub(crate) result: Vec<String>,
+    /// Campaigns, as `study show` numbers them.
+    #[arg(long, value_name = "N,N…", value_delimiter = ',')]
+    pub(crate) campaign: Vec<String>,
     /// Say that they must not be relied on; no verdict is then drawn.
     #[arg(long)]
     pub(crate) refuse: bool,
@@ -256,7 +268,21 @@ pub(crate) struct ApproveArguments {
 }
 
 #[derive(Debug, Args)]
-#[command(group(ArgGroup::new("withdrawn").required(true).args(["calibration", "result", "owner"])))]
+pub(crate) struct CampaignArguments {
+    /// The study.
+    pub(crate) study: PathBuf,
+    /// The campaign's file.
+    #[arg(long, value_name = "FILE.toml")]
+    pub(crate) file: PathBuf,
+    #[command(flatten)]
+    pub(crate) by: RoutineActor,
+    /// How the result is printed.
+    #[arg(long, value_enum, default_value_t = Format::Table)]
+    pub(crate) format: Format,
+}
+
+#[derive(Debug, Args)]
+#[command(group(ArgGroup::new("withdrawn").required(true).args(["calibration", "result", "campaign", "owner"])))]
 pub(crate) struct WithdrawArguments {
     /// The study.
     pub(crate) study: PathBuf,
@@ -266,6 +292,9 @@ pub(crate) struct WithdrawArguments {
     /// A result, as `study show` numbers it.
     #[arg(long, value_name = "N")]
     pub(crate) result: Option<String>,
+    /// A campaign, as `study show` numbers it.
+    #[arg(long, value_name = "N")]
+    pub(crate) campaign: Option<String>,
     /// The key of this person.
     #[arg(long = "key-of", value_name = "NAME")]
     pub(crate) owner: Option<String>,

@@ -24,6 +24,8 @@ pub enum Check {
     RepeatedScan,
     /// Scatter that belongs to another unit or range.
     OtherScale,
+    /// Background of a dry or half covered electrode.
+    DropCoverage,
     /// Isolated points far from their neighbours.
     Spikes,
     /// No current to speak of.
@@ -133,7 +135,7 @@ pub struct CheckText {
 
 impl Check {
     /// All checks in the order of the chain.
-    pub const ALL: [Self; 55] = [
+    pub const ALL: [Self; 56] = [
         Self::OverloadMarks,
         Self::ClippedScan,
         Self::TooFewPoints,
@@ -143,6 +145,7 @@ impl Check {
         Self::SettingsDiffer,
         Self::RepeatedScan,
         Self::OtherScale,
+        Self::DropCoverage,
         Self::Spikes,
         Self::FlatLine,
         Self::StartTransient,

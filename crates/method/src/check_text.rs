@@ -21,7 +21,8 @@ pub(crate) fn text(check: Check) -> CheckText {
         | Check::WrongWindow
         | Check::SettingsDiffer
         | Check::RepeatedScan
-        | Check::OtherScale => recording(check),
+        | Check::OtherScale
+        | Check::DropCoverage => recording(check),
         Check::Spikes
         | Check::FlatLine
         | Check::StartTransient
@@ -109,6 +110,12 @@ fn recording(check: Check) -> CheckText {
             "the scatter between neighbouring points against that of the standards",
             "a wrong unit makes signal and scatter wrong by the same factor",
             "check the unit of the current in the file and on the run sheet, and the current range",
+        ),
+        Check::DropCoverage => words(
+            "drop-coverage",
+            "the current outside the peak against that of the standards, where the method states `coverage` under [trust]",
+            "an electrode that is dry or half covered gives less current of every kind, and the concentration reads too low",
+            "see that the drop covers all electrodes and holds no bubble, keep the wait, and measure again on a new strip",
         ),
         _ => words(
             "settings-differ",

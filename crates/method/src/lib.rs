@@ -19,6 +19,7 @@ mod sheet_row;
 mod sheet_text;
 
 mod blank;
+mod coverage;
 mod cross_checks;
 mod grid;
 mod raw_checks;

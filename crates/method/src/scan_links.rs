@@ -7,6 +7,7 @@ use stillwell_scan::grid_differences;
 
 use crate::blank::Blanks;
 use crate::check::Check;
+use crate::coverage::check_coverage;
 use crate::cross_checks::check_against_each_other;
 use crate::file::Method;
 use crate::finding::{Effect, Finding, refuses};
@@ -26,6 +27,7 @@ pub(crate) fn scan_links(method: &Method, records: &[Record<'_>]) -> (Vec<ScanLi
     let mut links: Vec<ScanLink> =
         records.iter().map(|record| recorded(method, record, &mut words)).collect();
     check_against_each_other(method, records, &mut links);
+    check_coverage(method, records, &mut links);
     links.iter_mut().for_each(apply_overrides);
     // After the overrides: whoever overrides a settings line does not mean the grid as well.
     refuse_other_grids(method, records, &mut links);

@@ -4,6 +4,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::campaign::CampaignAct;
+use crate::field_step::FieldStep;
 use crate::hash::Digest;
 use crate::result::{CalibrationResult, DecisionText, DeterminationResult, ScanRef};
 
@@ -46,6 +48,10 @@ pub enum Act {
     Custody(Custody),
     /// Another study's ledger was taken in.
     Merge(Merge),
+    /// Which wells are measured in the field, with what.
+    Campaign(CampaignAct),
+    /// A step of a run in the field was handed in.
+    FieldStep(Box<FieldStep>),
 }
 
 impl Act {
@@ -69,6 +75,8 @@ impl Act {
             Self::Lot(_) => "lot",
             Self::Custody(_) => "custody",
             Self::Merge(_) => "merge",
+            Self::Campaign(_) => "campaign",
+            Self::FieldStep(_) => crate::field_desk::KIND,
         }
     }
 
@@ -93,6 +101,8 @@ impl Act {
             Self::Lot(lot) => lot.lot.clone(),
             Self::Custody(custody) => custody.sample.clone(),
             Self::Merge(merge) => merge.chain.to_string(),
+            Self::Campaign(campaign) => campaign.name.clone(),
+            Self::FieldStep(step) => step.run.clone(),
         }
     }
 
@@ -105,6 +115,8 @@ impl Act {
                 let raw = series.files.iter().map(|file| file.raw);
                 raw.chain([series.run_sheet]).collect()
             }
+            Self::Campaign(campaign) => vec![campaign.text],
+            Self::FieldStep(step) => step.contents(),
             _ => Vec::new(),
         }
     }
@@ -115,6 +127,7 @@ impl Act {
             Self::Files(Files { files }) | Self::Series(Series { files, .. }) => {
                 files.iter().map(|file| file.reading).collect()
             }
+            Self::FieldStep(step) => step.readings(),
             _ => Vec::new(),
         }
     }
@@ -137,6 +150,8 @@ impl Act {
             Self::Approval(act) => vec![act.target, act.signature.key],
             Self::Withdrawal(Withdrawal { target }) | Self::Undo(Undo { target }) => vec![*target],
             Self::Lot(act) => vec![act.signature.key],
+            Self::Campaign(act) => act.calibrations.iter().copied().chain([act.revision]).collect(),
+            Self::FieldStep(step) => step.records(),
             _ => Vec::new(),
         }
     }

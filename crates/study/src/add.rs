@@ -186,7 +186,7 @@ impl Study {
     }
 
     /// Records the series with the exclusions and overrides of its run sheet, unless it is there.
-    fn keep_series(
+    pub(crate) fn keep_series(
         &self,
         transaction: &Transaction<'_>,
         series: &Series,

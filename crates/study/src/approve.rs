@@ -95,7 +95,7 @@ impl Study {
         Ok(Signature { key: record.hash, signature: person.sign(message) })
     }
 
-    /// An approver's word on a calibration or a determination: signed, and never the word of the one who recorded it.
+    /// An approver's word on a calibration, a determination or a campaign: signed, and never the word of the one who recorded it.
     ///
     /// # Errors
     /// Something that is not approved, a key without that role, or the recorder's own key.
@@ -109,10 +109,10 @@ impl Study {
         let by = By::new(person.name(), reason)?;
         self.write(|transaction, study| {
             let record = study.record(target)?;
-            if !matches!(record.kind.as_str(), "calibration" | "determination") {
+            if !matches!(record.kind.as_str(), "calibration" | "determination" | "campaign") {
                 return Err(StudyError::not_allowed(
                     format!("a {} is not approved", record.kind),
-                    "name a calibration or a determination",
+                    "name a calibration, a determination or a campaign",
                 ));
             }
             if is_same_person(&record.actor, person.name()) {

@@ -12,6 +12,7 @@ use sha2::{Digest as _, Sha256};
 use crate::act::{Act, FileEntry};
 use crate::content;
 use crate::error::StudyError;
+use crate::field_step::Deed;
 use crate::key_file::hex;
 use crate::ledger;
 use crate::reading;
@@ -82,6 +83,7 @@ impl Study {
             archive.file(&format!("{folder}/run-sheet.csv"), &sheet)?;
             self.archive_files(archive, &folder, &series.act.files)?;
         }
+        self.archive_field(archive)?;
         self.archive_results(archive)?;
         drop(snapshot);
         archive.finish()?;
@@ -144,6 +146,33 @@ impl Study {
             list += &csv_line(&[&entry.name, &raw, &entry.raw.to_string(), &read.scans.len().to_string()]);
         }
         archive.file(&format!("{folder}/files.csv"), list.as_bytes())
+    }
+
+    /// Campaign files, and every raw file that a run in the field handed in, of abandoned runs as well.
+    fn archive_field(&self, archive: &mut Archive) -> Result<(), StudyError> {
+        for (number, one) in (1..).zip(self.campaigns()?) {
+            let text = content::get(&self.connection, &one.act.text)?;
+            archive.file(&format!("campaigns/{number:03}.toml"), &text)?;
+        }
+        let mut files = Vec::new();
+        for record in ledger::of_kind(&self.connection, &self.own, crate::field_desk::KIND)? {
+            if let Act::FieldStep(step) = record.act()?
+                && let Deed::File(file) = step.deed
+            {
+                files.push((step.run, step.place, file));
+            }
+        }
+        if files.is_empty() {
+            return Ok(());
+        }
+        let mut list = csv_line(&["run", "place", "name", "raw", "blake3", "scans"]);
+        for (number, (run, place, file)) in (1..).zip(&files) {
+            let raw = format!("field/raw/{}", plain_name(number, &file.name));
+            archive.file(&raw, &content::get(&self.connection, &file.raw)?)?;
+            let (place, scans) = (place.to_string(), file.n_scans.to_string());
+            list += &csv_line(&[run, &place, &file.name, &raw, &file.raw.to_string(), &scans]);
+        }
+        archive.file("field/files.csv", list.as_bytes())
     }
 
     fn archive_results(&self, archive: &mut Archive) -> Result<(), StudyError> {

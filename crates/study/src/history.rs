@@ -64,7 +64,7 @@ impl Study {
 
     fn entry(&self, record: Record) -> Result<HistoryEntry, StudyError> {
         let act = record.act()?;
-        let has_standing = matches!(act, Act::Calibration(_) | Act::Determination(_));
+        let has_standing = matches!(act, Act::Calibration(_) | Act::Determination(_) | Act::Campaign(_));
         let touched = match &act {
             Act::Withdrawal(withdrawal) => Some(withdrawal.target),
             Act::Trigger(trigger) => Some(trigger.calibration),
@@ -116,6 +116,7 @@ impl Study {
                 open.extend(ledger::by_hash(&self.connection, &named)?);
             }
             open.extend(ledger::of_subject(&self.connection, &record.hash.to_string())?);
+            open.extend(self.field_records(&record, &act)?);
             found.insert(record.hash, record);
         }
         for (series, label) in scans {
@@ -143,5 +144,17 @@ impl Study {
             }
         }
         Ok(said)
+    }
+
+    /// The steps of the field run that a result came of.
+    fn field_records(&self, record: &Record, act: &Act) -> Result<Vec<Record>, StudyError> {
+        match act {
+            Act::Determination(_) => {
+                let hash = record.hash.to_string();
+                ledger::of_kind_holding(&self.connection, crate::field_desk::KIND, &hash)
+            }
+            Act::FieldStep(step) => ledger::of_subject(&self.connection, &step.run),
+            _ => Ok(Vec::new()),
+        }
     }
 }

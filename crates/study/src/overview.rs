@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use stillwell_method::Method;
 
 use crate::act::{CalibrationAct, KeyAct, Series};
+use crate::campaign::CampaignAct;
 use crate::error::StudyError;
 use crate::hash::Digest;
 use crate::history::HistoryEntry;
@@ -24,6 +25,8 @@ pub struct Overview {
     pub calibrations: Vec<Numbered<CalibrationAct>>,
     /// Results on record.
     pub results: Vec<Shown>,
+    /// Campaigns in the field.
+    pub campaigns: Vec<Numbered<CampaignAct>>,
     /// Keys, with whether each is in force.
     pub keys: Vec<(Record, KeyAct, bool)>,
     /// The head of the ledger.
@@ -41,6 +44,7 @@ impl Overview {
             series: study.series()?,
             calibrations: study.calibrations()?,
             results: Shown::all(study, study.determinations()?)?,
+            campaigns: study.campaigns()?,
             keys: keys(study)?,
             anchor: study.anchor()?,
         })
@@ -102,6 +106,9 @@ impl History {
         for shown in &overview.results {
             history.names.insert(shown.one.record.hash, format!("result {}", shown.one.label));
             history.results.insert(shown.one.record.hash, shown.clone());
+        }
+        for one in study.campaigns()? {
+            history.names.insert(one.record.hash, format!("campaign {}", one.label));
         }
         for (record, key, _) in &overview.keys {
             history.names.insert(record.hash, format!("key of {}", key.name));

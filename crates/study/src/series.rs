@@ -130,7 +130,12 @@ impl Study {
     }
 
     /// The scans of a file: as kept, or read again from the text where the method now reads it otherwise.
-    fn file(&self, entry: &FileEntry, pin: &ReadingPin, from_text: bool) -> Result<ReadFile, StudyError> {
+    pub(crate) fn file(
+        &self,
+        entry: &FileEntry,
+        pin: &ReadingPin,
+        from_text: bool,
+    ) -> Result<ReadFile, StudyError> {
         let key = reading::key_of(&entry.raw, &entry.name, pin)?;
         if let Some((hash, _)) = reading::by_key(&self.connection, &key)?.filter(|_| !from_text) {
             return reading::load(&self.connection, &hash);
@@ -167,7 +172,7 @@ impl Study {
     }
 
     /// Standards, blanks and method blanks of a calibration of another series, under names that clash with nothing.
-    fn borrow(
+    pub(crate) fn borrow(
         &self,
         calibration: &Digest,
         method: &Method,

@@ -48,6 +48,7 @@ pub(crate) fn failure(failure: &Failure) -> String {
         Failure::Foresee(error) => wrapped("error: ", &error.to_string()),
         Failure::Study(error) => format!("error: {error}"),
         Failure::Serve(error) => format!("error: {error}"),
+        Failure::Field(error) => format!("error: {error}"),
         Failure::NotThere { what, cure } => format!("error: {what}\n  cure: {cure}"),
     }
 }

@@ -2,9 +2,11 @@
 //!
 //! Start at [`round_trip`] for sound scans and at [`fault_table`] for spoilt ones.
 
+mod coverage;
 mod faults;
 mod round_trip;
 
+pub use coverage::{Coverage, CoverageRow, coverage_table};
 pub use faults::{FaultRow, Scope, fault_table};
 pub use round_trip::{LotState, RoundTrip, Stratum, round_trip};
 

@@ -2,7 +2,10 @@
 //! `cargo run --release -p stillwell-foresee --example score -- 5000 200`.
 
 use stillwell_foresee::alder_vale::{CELL_TEXT, CIRCUIT_TEXT, METHOD_TEXT};
-use stillwell_foresee::score::{FaultRow, LotState, Scope, Stratum, Subject, fault_table, round_trip};
+use stillwell_foresee::score::{
+    Coverage, CoverageRow, FaultRow, LotState, Scope, Stratum, Subject, coverage_table, fault_table,
+    round_trip,
+};
 use stillwell_foresee::{CellModel, CircuitModel};
 use stillwell_method::Method;
 
@@ -101,4 +104,27 @@ fn what_current_can_show_is_seen_and_what_it_cannot_is_named() {
     // A strip of three that reads nothing like the others never passes for a sample.
     assert_eq!(of("dead strip", Scope::OneStrip).wrong, 0);
     assert_eq!(of("swapped channels", Scope::OneStrip).wrong, 0);
+}
+
+/// The README of the check, `crates/method/coverage.md`, has the same for 300 laboratories.
+#[test]
+fn half_covered_and_dry_strips_do_not_pass_and_sound_ones_do() {
+    let mut bench = Bench::of_alder_vale();
+    let text = METHOD_TEXT.text.replace("[trust]", "[trust]\ncoverage = [0.75, 1.35]");
+    bench.method = Method::parse(METHOD_TEXT.name, &text).unwrap();
+    let method_text = stillwell_method::NamedText { name: METHOD_TEXT.name, text: &text };
+    let subject = Subject { method_text, ..bench.subject() };
+    let of = |rows: &[CoverageRow], state: Coverage| *rows.iter().find(|row| row.state == state).unwrap();
+    let difference = coverage_table(&subject, 30, 100.0, false).unwrap();
+    let both = coverage_table(&subject, 30, 100.0, true).unwrap();
+    for rows in [&difference, &both] {
+        println!("{rows:?}");
+        assert_eq!(of(rows, Coverage::Whole).refused, 0);
+        assert!(of(rows, Coverage::Whole).untold <= 1);
+        assert_eq!(of(rows, Coverage::Half).passed, 0);
+        assert_eq!(of(rows, Coverage::Dry).passed, 0);
+    }
+    // What the difference current cannot show stands in forward and reverse.
+    assert!(of(&difference, Coverage::SlowWetting).passed > 20);
+    assert!(of(&both, Coverage::SlowWetting).passed <= 1);
 }

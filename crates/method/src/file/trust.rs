@@ -46,6 +46,8 @@ pub struct TrustPlan {
     pub mains_hz: f64,
     /// Largest amplitude at the mains frequency, A.
     pub mains_a: Option<f64>,
+    /// Current outside the peak over that of the standards, between which the drop counts as covering the electrode.
+    pub coverage: Option<[f64; 2]>,
 }
 
 pub(super) fn trust(reader: &mut Reader<'_>, root: &mut Section<'_>) -> TrustPlan {
@@ -73,7 +75,18 @@ pub(super) fn trust(reader: &mut Reader<'_>, root: &mut Section<'_>) -> TrustPla
             .unwrap_or(8.0),
         mains_hz: section.number(reader, "mains_hz", positive).unwrap_or(50.0),
         mains_a: section.number(reader, "mains_a", positive),
+        coverage: coverage(reader, &mut section),
     };
     section.finish(reader);
     plan
+}
+
+/// The limits must lie on both sides of 1, or every sound scan would be refused.
+fn coverage(reader: &mut Reader<'_>, section: &mut Section<'_>) -> Option<[f64; 2]> {
+    let [low, high] = section.span_of(reader, "coverage")?;
+    if 0.0 < low && low < 1.0 && 1.0 < high {
+        return Some([low, high]);
+    }
+    let item = section.raw("coverage")?;
+    section.wrong(reader, "coverage", item, "two numbers on both sides of 1 such as [0.75, 1.35]")
 }

@@ -3,6 +3,7 @@
 //! Each act is one transaction in the room below: whoever breaks in finds the study as it was before or after it.
 
 mod acts;
+mod campaign;
 mod checking;
 mod exchange;
 mod intake;
@@ -33,6 +34,7 @@ pub(crate) fn run(arguments: &StudyArguments) -> Result<(String, Outcome), Failu
         StudyCommand::Chain(arguments) => reading::chain(arguments),
         StudyCommand::History(arguments) => reading::history(arguments),
         StudyCommand::Anchor(arguments) => reading::anchor(arguments),
+        StudyCommand::Campaign(arguments) => campaign::record(arguments),
         StudyCommand::Approve(arguments) => people::approve(arguments),
         StudyCommand::Key(arguments) => people::key(arguments),
         StudyCommand::Lot(arguments) => people::lot(arguments),

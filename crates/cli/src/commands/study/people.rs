@@ -113,6 +113,10 @@ fn targets(study: &Study, arguments: &ApproveArguments) -> Result<Vec<(String, D
         let one = study.determination(name.trim())?;
         found.push((format!("result {} of {}", one.label, one.act.result.sample), one.record.hash));
     }
+    for name in &arguments.campaign {
+        let one = study.campaign(name.trim())?;
+        found.push((format!("campaign {} \"{}\"", one.label, one.act.name), one.record.hash));
+    }
     Ok(found)
 }
 

@@ -1,10 +1,10 @@
 //! The ledger for reading: who did what, when and why, what it rests on, what it touches.
 
-use stillwell_study::History;
-use stillwell_study::{Act, HistoryEntry, Word};
+use stillwell_study::{Act, Deed, FieldStep, History, HistoryEntry, StepAnswer, StepSeen, Word};
 
 use super::results::{by, calibration, quantity, sample, verdicts};
 use super::{head, place, time, wrapped};
+use crate::render::numbers::counted;
 
 pub(crate) fn text(history: &History) -> String {
     let mut text = String::new();
@@ -151,8 +151,43 @@ fn said_of(history: &History, act: &Act) -> String {
             act.seq,
             act.head.short()
         ),
+        Act::Campaign(act) => format!(
+            "campaign \"{}\" with {} of strips ({})",
+            act.name,
+            counted(act.calibrations.len(), "lot"),
+            act.text.short()
+        ),
+        Act::FieldStep(step) => field_step(step),
         other => other.kind().to_owned(),
     }
+}
+
+/// A step in the field, with what was answered.
+fn field_step(step: &FieldStep) -> String {
+    let what = match &step.deed {
+        Deed::Well { code } => format!("well {code}"),
+        Deed::Strip { lot, number } => format!("strip {lot}-{number}"),
+        Deed::Temperature { temperature_c } => format!("temperature {temperature_c} °C"),
+        Deed::File(file) => {
+            format!("file {} ({}, {})", file.name, counted(file.n_scans, "scan"), file.raw.short())
+        }
+        Deed::Abandon { why } => format!("given up: {why}"),
+        other => other.word().to_owned(),
+    };
+    let answer = match &step.answer {
+        StepAnswer::Refused { code, .. } => format!("; REFUSED: {code}"),
+        StepAnswer::Taken { seen: None } => String::new(),
+        StepAnswer::Taken { seen: Some(seen) } => match seen {
+            StepSeen::Alive { found } => format!("; electrode control lives: {found}"),
+            StepSeen::NotAlive { found } => format!("; electrode control does not live: {found}"),
+            StepSeen::Unusable { check, found } => format!("; cannot be used, {check}: {found}"),
+            StepSeen::SecondStrip { found } => format!("; a second strip is asked for: {found}"),
+            StepSeen::Disagree { found } => format!("; the two strips disagree: {found}"),
+            StepSeen::Unknown { check, found, .. } => format!("; no verdict, {check}: {found}"),
+            StepSeen::Issued { .. } => "; a result was issued".to_owned(),
+        },
+    };
+    format!("field run {}, step {} on {}: {what}{answer}", step.run, step.place, step.device)
 }
 
 fn origin(from_run_sheet: bool) -> &'static str {

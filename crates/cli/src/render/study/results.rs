@@ -3,7 +3,9 @@
 use std::path::Path;
 
 use stillwell_quantity::{round_down, round_to_uncertainty, round_up};
-use stillwell_study::{Anchor, CalibrationAct, DeterminationResult, Numbered, Said, Series, Word};
+use stillwell_study::{
+    Anchor, CalibrationAct, CampaignAct, DeterminationResult, Numbered, Said, Series, Word,
+};
 use stillwell_study::{Overview, Shown};
 
 use super::super::table::table;
@@ -183,6 +185,22 @@ fn series(all: &[Numbered<Series>]) -> String {
     table(&[">series", "name", ">raw files", ">scans", "taken in (UTC)", "by"], &rows)
 }
 
+fn campaigns(all: &[Numbered<CampaignAct>]) -> String {
+    let rows: Vec<Vec<String>> = all
+        .iter()
+        .map(|one| {
+            vec![
+                one.label.clone(),
+                one.act.name.clone(),
+                one.standing.word().to_owned(),
+                time(&one.record.at_utc),
+                one.record.actor.clone(),
+            ]
+        })
+        .collect();
+    table(&[">campaign", "name", "standing", "recorded (UTC)", "by"], &rows)
+}
+
 /// The whole study on a page.
 pub(crate) fn overview(overview: &Overview, path: &Path) -> String {
     let method = &overview.method;
@@ -204,6 +222,9 @@ pub(crate) fn overview(overview: &Overview, path: &Path) -> String {
         } else {
             line!(text, "\n{}", part.trim_end());
         }
+    }
+    if !overview.campaigns.is_empty() {
+        line!(text, "\n{}", campaigns(&overview.campaigns).trim_end());
     }
     line!(text, "");
     text.push_str(&head(&overview.anchor));

@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 use serde::Serialize;
 use stillwell_study::{Anchor, Beside, Overview, Record, Shown, SigningPerson, Study, StudyError};
 
-use self::results::{CalibrationJson, ResultJson, SeriesJson};
+use self::results::{CalibrationJson, ResultJson, SeriesJson, StandingJson};
 use super::{CONTRACT, MethodJson};
 
 /// The head of the ledger: to be kept where the file's owner cannot change it.
@@ -191,7 +191,20 @@ pub struct OverviewJson {
     series: Vec<SeriesJson>,
     calibrations: Vec<CalibrationJson>,
     results: Vec<ResultJson>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    campaigns: Vec<CampaignJson>,
     keys: Vec<KeyJson>,
+}
+
+#[derive(Serialize)]
+struct CampaignJson {
+    number: String,
+    name: String,
+    text_blake3: String,
+    calibrations_record_blake3: Vec<String>,
+    #[serde(flatten)]
+    standing: StandingJson,
+    record: RecordJson,
 }
 
 #[derive(Serialize)]
@@ -212,6 +225,18 @@ pub fn overview(overview: &Overview, path: &Path) -> OverviewJson {
         series: overview.series.iter().map(SeriesJson::from).collect(),
         calibrations: overview.calibrations.iter().map(CalibrationJson::from).collect(),
         results: overview.results.iter().map(ResultJson::from).collect(),
+        campaigns: overview
+            .campaigns
+            .iter()
+            .map(|one| CampaignJson {
+                number: one.label.clone(),
+                name: one.act.name.clone(),
+                text_blake3: one.act.text.to_string(),
+                calibrations_record_blake3: one.act.calibrations.iter().map(ToString::to_string).collect(),
+                standing: StandingJson::from(&one.standing),
+                record: RecordJson::from(&one.record),
+            })
+            .collect(),
         keys: overview
             .keys
             .iter()

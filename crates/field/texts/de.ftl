@@ -1,0 +1,148 @@
+# Was ein Mensch am Brunnen liest. Kurze Sätze, einfache Wörter. Jede Meldung heißt in jeder Sprache gleich.
+# `.do` sagt, was als Nächstes zu tun ist.
+
+## Schritte
+
+step-well = An welchem Brunnen bist du?
+    .do = Scanne das Schild am Brunnen oder wähle den Brunnen aus der Liste.
+step-strip-control = Nimm einen neuen Streifen für den Test mit dem Kontroll-Fläschchen.
+    .do = Scanne den Code auf dem Streifen oder wähle ihn aus der Liste.
+step-strip-sample = Nimm einen neuen Streifen für das Wasser.
+    .do = Scanne den Code auf dem Streifen. Nimm dieselbe Schachtel wie vorher.
+step-strip-second = Nimm noch einen neuen Streifen für dasselbe Wasser.
+    .do = Scanne den Code auf dem Streifen. Nimm dieselbe Schachtel wie vorher.
+step-temperature-control = Wie warm ist das Kontroll-Fläschchen?
+    .do = Halte den Fühler hinein. Warte, bis die Zahl stillsteht. Tippe sie ein.
+step-temperature-water = Wie warm ist das Wasser?
+    .do = Halte den Fühler in den Becher. Warte, bis die Zahl stillsteht. Tippe sie ein.
+step-rinse = Spüle den Streifen ab.
+    .do = Drücke den Knopf, wenn du mit dem Spülen anfängst.
+step-apply-control = Gib einen Tropfen aus dem Kontroll-Fläschchen auf den Streifen.
+    .do = Der Tropfen muss alle dunklen Punkte bedecken. Drücke dann den Knopf.
+step-apply-water = Gib einen Tropfen vom Wasser auf den Streifen.
+    .do = Der Tropfen muss alle dunklen Punkte bedecken. Drücke dann den Knopf.
+step-start = Warte. Bewege den Streifen nicht.
+    .do = Starte die Messung, wenn die Uhr abgelaufen ist. Drücke dann den Knopf.
+step-file = Die Messung läuft. Bewege den Streifen nicht.
+    .do = Wähle hier die Datei, wenn die Messung fertig ist.
+
+## Was eine Messung zeigte
+
+seen-alive = Der Test-Streifen geht.
+    .do = Miss jetzt das Wasser.
+seen-not-covered = Der Tropfen hat den Streifen nicht ganz bedeckt.
+    .do = Nimm einen neuen Streifen. Mach den Tropfen groß genug. Achte auf Luft darin.
+seen-unusable = Diese Messung ist nicht gut genug.
+    .do = Prüfe den Stecker. Halte den Streifen still. Versuch es mit einem neuen Streifen.
+seen-second-strip = Ein Streifen reicht für dieses Wasser nicht.
+    .do = Bitte miss es noch einmal mit einem neuen Streifen.
+
+## Abgelehnte Schritte
+
+refusal-not-now = Dieser Schritt ist jetzt nicht dran.
+    .do = Mach den Schritt, der auf dem Bildschirm steht.
+refusal-run-is-over = Dieser Test ist vorbei.
+    .do = Fang einen neuen Test an.
+refusal-campaign-not-approved = Diese Brunnen-Liste ist noch nicht freigegeben.
+    .do = Miss nicht. Ruf das Labor an.
+refusal-campaign-withdrawn = Diese Brunnen-Liste darf nicht mehr benutzt werden.
+    .do = Miss nicht. Ruf das Labor an.
+refusal-campaign-over = Diese Brunnen-Liste galt bis { $day }.
+    .do = Miss nicht. Ruf das Labor an.
+refusal-calibration-not-in-force = Das Labor hat die Schachtel { $lot } nicht freigegeben.
+    .do = Nimm einen Streifen aus einer anderen Schachtel oder ruf das Labor an.
+refusal-well-unknown = Der Code „{ $code }“ steht nicht auf der Brunnen-Liste.
+    .do = Prüfe, ob es der richtige Brunnen ist. Scanne sein Schild noch einmal.
+refusal-lot-unknown = Die Schachtel „{ $code }“ steht nicht auf der Liste.
+    .do = Nimm einen Streifen aus einer Schachtel, die auf der Liste steht.
+refusal-strip-unknown = Der Streifen { $strip } steht nicht auf der Liste.
+    .do = Prüfe die Nummer auf dem Streifen. Nimm einen Streifen von der Liste.
+refusal-strip-used = Der Streifen { $strip } wurde schon benutzt.
+    .do = Wirf ihn weg. Nimm einen neuen Streifen.
+refusal-strip-expired = Der Streifen { $strip } war bis { $day } gut. Er ist zu alt.
+    .do = Wirf ihn weg. Nimm einen Streifen aus einer neueren Schachtel.
+refusal-strip-recalled = Das Labor hat den Streifen { $strip } zurückgerufen.
+    .do = Benutze ihn nicht. Nimm einen neuen Streifen.
+refusal-strip-of-other-lot = Der Streifen { $strip } ist aus einer anderen Schachtel als dein Test-Streifen.
+    .do = Nimm einen Streifen aus der Schachtel { $lot }.
+refusal-temperature-not-a-number = Das kann nicht die richtige Zahl sein.
+    .do = Lies den Fühler noch einmal ab und tippe die Zahl ein.
+refusal-too-warm = { $found } °C ist zu warm. Höchstens { $limit } °C sind gut.
+    .do = Stell es in den Schatten, bis es kühl ist. Lies dann den Fühler noch einmal ab.
+refusal-too-cold = { $found } °C ist zu kalt. Mindestens { $limit } °C sind gut.
+    .do = Wärme es in den Händen. Lies dann den Fühler noch einmal ab.
+refusal-too-early = Das ist zu früh. Warte noch { $seconds } Sekunden.
+    .do = Warte auf die Uhr. Drücke dann noch einmal den Knopf.
+refusal-too-late = Das ist zu spät. Es hat { $seconds } Sekunden gedauert. Höchstens { $limit } sind gut.
+    .do = Nimm einen neuen Streifen und mach dort weiter.
+refusal-control-too-old = Der Test mit dem Kontroll-Fläschchen ist zu lange her.
+    .do = Mach den Test mit dem Kontroll-Fläschchen noch einmal. Nimm einen neuen Streifen.
+refusal-second-too-late = Der erste Streifen ist zu lange her.
+    .do = Fang einen neuen Test an.
+refusal-run-too-long = Dieser Test hat zu lange gedauert.
+    .do = Fang einen neuen Test an.
+refusal-device-restarted = Das Handy war zwischendurch aus. Die Uhr ist verloren.
+    .do = Nimm einen neuen Streifen und mach dort weiter.
+refusal-device-clock = Die Uhr im Handy geht falsch.
+    .do = Schalte das Handy aus und wieder ein. Nimm dann einen neuen Streifen.
+refusal-handed-in-too-late = Dieser Schritt kam zu spät an.
+    .do = Fang einen neuen Test an.
+refusal-file-unreadable = Diese Datei kann man nicht lesen: { $why }
+    .do = Wähle die Datei von dieser Messung.
+refusal-file-used-before = Diese Datei wurde schon benutzt.
+    .do = Wähle die Datei von dieser Messung. Achte auf ihr Datum.
+refusal-file-of-other-scans = In der Datei sind { $found } Messungen. Es müssen { $expected } sein.
+    .do = Wähle die Datei von dieser Messung.
+
+## Das Ende
+
+reading-number = { $value } ± { $plus } { $unit }
+reading-less-than = weniger als { $value } { $unit }
+reading-more-than = mehr als { $value } { $unit }
+reading-not-detected = nicht gefunden: weniger als { $value } { $unit }
+basis-nitrate = Das zählt das ganze Nitrat (NO₃⁻). Es zählt nicht nur den Stickstoff (N) darin.
+basis-nitrogen = Das zählt nur den Stickstoff (N) im Nitrat. Es zählt nicht das ganze Nitrat (NO₃⁻).
+basis-other = Achte auf die Einheit. Verwechsle sie nicht mit anderen.
+verdict-below = Unter dem Grenzwert von { $limit } { $unit }.
+    .do = Schreib die Zahl und den Brunnen auf.
+verdict-above = ÜBER dem Grenzwert von { $limit } { $unit }.
+    .do = Nimm dieses Wasser nicht für Babys. Koch es nicht ab: davon wird es schlimmer. Ruf unten an.
+verdict-too-close = Zu nah am Grenzwert von { $limit } { $unit }. Man kann es nicht sagen.
+    .do = Nimm dieses Wasser nicht für Babys. Ruf unten an. Ein Labor muss es prüfen.
+caution = Wir haben nur nach einer Sache gesucht. Andere Dinge im Wasser wurden nicht geprüft.
+result-id = Nummer von diesem Ergebnis: { $id }
+calibration-until = Das Labor hat diese Streifen bis { $day } freigegeben.
+call = Fragen? Ruf an bei { $name }: { $number }
+
+unknown = KEIN ERGEBNIS. Behandle dieses Wasser wie unbekanntes. Nimm es nicht für Babys.
+why-control-not-alive = Der Test-Streifen hat nicht gezeigt, was im Kontroll-Fläschchen ist.
+    .do = Benutze keine Streifen mehr aus dieser Schachtel. Ruf das Labor an.
+why-strips-used-up = Kein Streifen gab eine gute Messung.
+    .do = Prüfe Stecker und Streifen. Fang einen neuen Test an oder ruf das Labor an.
+why-disagree = Die zwei Streifen sagen nicht dasselbe.
+    .do = Nimm neues Wasser aus dem Brunnen und fang einen neuen Test an. Kommt es wieder, ruf das Labor an.
+why-no-verdict = Die Prüfungen erlauben keine Zahl.
+    .do = Fang einen neuen Test mit neuen Streifen an. Kommt es wieder, ruf das Labor an.
+why-second-too-late = Der zweite Streifen kam zu spät.
+    .do = Nimm neues Wasser aus dem Brunnen und fang einen neuen Test an.
+why-run-too-long = Der Test hat zu lange gedauert.
+    .do = Nimm neues Wasser aus dem Brunnen und fang einen neuen Test an.
+why-too-many-refused = Zu viele Schritte gingen schief.
+    .do = Mach eine kurze Pause. Fang dann einen neuen Test an oder ruf das Labor an.
+why-abandoned = Der Test wurde beendet.
+    .do = Fang einen neuen Test an, wenn du kannst.
+why-overdue = Der Test wurde nicht fertig gemacht.
+    .do = Fang einen neuen Test an, wenn du kannst.
+why-no-longer = Dieses Ergebnis galt früher. Das Labor hat es zurückgenommen.
+    .do = Fang einen neuen Test an oder ruf das Labor an.
+
+## Abbrechen
+
+abandon = Warum hörst du auf?
+abandon-wrong-well = Ich bin am falschen Brunnen.
+abandon-spilt = Etwas ist verschüttet oder heruntergefallen.
+abandon-broken = Streifen, Stecker oder Messgerät geht nicht.
+abandon-had-to-leave = Ich muss gehen.
+abandon-other = Etwas anderes.
+note-clock-set = Die Uhr im Handy wurde verstellt. Wir nehmen die Uhr vom Server.
+note-other-run = Jemand anderes misst gerade an diesem Brunnen. Jeder Test zählt für sich.
