@@ -1,0 +1,1 @@
+//! Tests of the C against the Rust kernel.
