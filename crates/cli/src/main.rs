@@ -12,7 +12,6 @@ mod args;
 mod bench_args;
 mod commands;
 mod exit;
-mod json;
 mod progress;
 mod render;
 mod study_args;

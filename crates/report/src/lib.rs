@@ -1,4 +1,4 @@
-//! Figures: what the chain found, drawn as SVG.
+//! Figures, drawn as SVG, and the documents that machines read ([`json`]): what the chain found, in the form that leaves us.
 //!
 //! In go the curves of a scan ([`scan_figure`]) or of many ([`overlay_figure`]), a calibration ([`calibration_figure`]), a
 //! series of additions ([`addition_figure`]), the ranked parts of an uncertainty ([`budget_figure`]) or the table of a trade study ([`trade_figure`]); out comes one text that a page, a dossier and the command line show
@@ -8,6 +8,8 @@
 //!
 //! This room never computes a signal, a curve or a limit, and never mends a number: it draws what other rooms found.
 #![warn(clippy::indexing_slicing)]
+
+pub mod json;
 
 mod addition_figure;
 mod budget_figure;

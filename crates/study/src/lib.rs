@@ -25,6 +25,7 @@ mod content;
 mod delivery;
 mod reading;
 
+mod beside;
 mod borrow;
 mod issue;
 mod kin;
@@ -36,6 +37,8 @@ mod validity;
 mod withholding;
 
 mod history;
+mod overview;
+mod shown;
 mod verify;
 mod verify_content;
 
@@ -58,6 +61,7 @@ mod hash;
 pub use act::*;
 pub use add::Added;
 pub use archive::Archived;
+pub use beside::Beside;
 pub use clock::Clock;
 pub use delivery::Delivery;
 pub use error::StudyError;
@@ -70,11 +74,13 @@ pub use look::{LastIssued, Looked};
 pub use lot::LotStatement;
 pub use merge::Merged;
 pub use numbered::Numbered;
+pub use overview::{History, Overview};
 pub use reevaluate::{Brief, Difference, Reevaluation};
 pub use result::{
     CalibrationResult, Constants, DecisionText, DeterminationResult, FindingText, Numbers, ScanRef, ScanUsed,
 };
 pub use series::open_input;
+pub use shown::Shown;
 pub use standing::{Said, Standing};
 pub use study::{Anchor, MethodRevision, Study};
 pub use verify::{Damage, Recompute, Recomputed, RecordName, Verification, VerifyRequest, is_study, verify};

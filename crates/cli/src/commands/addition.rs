@@ -6,12 +6,13 @@ use stillwell_assure::DecisionCode;
 use stillwell_calibrate::MatrixEffect;
 use stillwell_method::{AdditionLink, AdditionReport, Method, addition};
 use stillwell_report::addition_figure;
+use stillwell_report::json;
 
 use super::figure;
 use super::source::{forbid, input_of};
 use crate::args::{AdditionArguments, Format};
 use crate::exit::{Failure, Outcome};
-use crate::{json, render};
+use crate::render;
 
 pub(crate) fn run(arguments: &AdditionArguments) -> Result<(String, Outcome), Failure> {
     if let Some(path) = &arguments.figure {

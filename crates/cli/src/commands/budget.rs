@@ -1,36 +1,25 @@
 //! `budget`: what the uncertainty of one result is made of, with Monte Carlo and check standards beside it.
 
 use std::ops::Range;
-use std::path::Path;
 
 use stillwell_assure::{DecisionCode, MonteCarloPlan, Trials};
 use stillwell_method::{
-    Beside, Determination, DeterminationBudget, Input, Method, NoBudget, Outcome as Result_, Report, beside,
-    budget, most_in_need,
+    Beside, Determination, DeterminationBudget, Input, NoBudget, Outcome as Result_, Report, beside, budget,
+    most_in_need,
 };
 use stillwell_report::budget_figure;
+use stillwell_report::json;
+use stillwell_report::json::budgets::Page;
 
 use super::figure;
 use super::source::{Opened, opened};
 use crate::args::{BudgetArguments, Format};
 use crate::exit::{Failure, Outcome};
 use crate::progress::Counter;
-use crate::{json, render};
+use crate::render;
 
 /// Trials of one block, as the room below draws them: only the progress depends on it.
 const TRIALS_A_BLOCK: u32 = 10_000;
-
-/// One determination with its budget, or why it has none, and what stands beside it.
-pub(crate) struct Page<'a> {
-    pub(crate) method: &'a Method,
-    pub(crate) report: &'a Report,
-    pub(crate) folder: &'a Path,
-    pub(crate) determination: &'a Determination,
-    /// Whether the user named it.
-    pub(crate) is_named: bool,
-    pub(crate) found: Result<(DeterminationBudget, Beside), NoBudget>,
-    pub(crate) seed: u64,
-}
 
 pub(crate) fn run(arguments: &BudgetArguments) -> Result<(String, Outcome), Failure> {
     if let Some(path) = &arguments.figure {

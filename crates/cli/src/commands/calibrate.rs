@@ -5,12 +5,13 @@ use std::path::{Path, PathBuf};
 
 use stillwell_method::{CalibrationLink, Method, Report};
 use stillwell_report::calibration_figure;
+use stillwell_report::json;
 
 use super::figure;
 use super::source::{Opened, opened};
 use crate::args::{CalibrateArguments, Format};
 use crate::exit::{Failure, Outcome};
-use crate::{json, render};
+use crate::render;
 
 pub(crate) fn run(arguments: &CalibrateArguments) -> Result<(String, Outcome), Failure> {
     let Opened { input, report, study } = opened(&arguments.place)?;

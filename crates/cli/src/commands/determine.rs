@@ -2,11 +2,13 @@
 
 use stillwell_assure::DecisionCode;
 use stillwell_method::{Determination, Outcome as Result_, Report};
+use stillwell_report::json;
+use stillwell_study::Beside;
 
-use super::source::{Beside, Opened, opened};
+use super::source::{Opened, opened};
 use crate::args::{FolderArguments, Format};
 use crate::exit::{Failure, Outcome};
-use crate::{json, render};
+use crate::render;
 
 pub(crate) fn run(arguments: &FolderArguments) -> Result<(String, Outcome), Failure> {
     let Opened { report, study, .. } = opened(&arguments.place)?;

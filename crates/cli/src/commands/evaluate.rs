@@ -1,13 +1,14 @@
 //! `evaluate`: one line for each scan, and a figure of one of them.
 
 use stillwell_method::{Found, Input, Report, Role, ScanLink, curves};
+use stillwell_report::json;
 use stillwell_report::scan_figure;
 
 use super::figure;
 use super::source::{Opened, opened};
 use crate::args::{EvaluateArguments, Format};
 use crate::exit::{Failure, Outcome};
-use crate::{json, render};
+use crate::render;
 
 pub(crate) fn run(arguments: &EvaluateArguments) -> Result<(String, Outcome), Failure> {
     let Opened { input, report, study } = opened(&arguments.place)?;

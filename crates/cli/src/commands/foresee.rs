@@ -3,6 +3,8 @@
 use stillwell_folder::METHOD_FILE;
 use stillwell_foresee::{Choice, CircuitModel, Outlook, Question, Share, compared, grid};
 use stillwell_method::NamedText;
+use stillwell_report::json;
+use stillwell_report::json::foresight::{Asked, Trade};
 use stillwell_report::trade_figure;
 
 use super::figure;
@@ -11,9 +13,7 @@ use super::twin::name_of;
 use crate::args::{ForeseeArguments, Format};
 use crate::exit::{Failure, Outcome};
 use crate::progress::Counter;
-use crate::render::foresight::Asked;
-use crate::render::trade::Trade;
-use crate::{json, render};
+use crate::render;
 
 pub(crate) fn run(arguments: &ForeseeArguments) -> Result<(String, Outcome), Failure> {
     if let Some(path) = &arguments.figure {

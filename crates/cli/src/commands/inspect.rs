@@ -1,13 +1,14 @@
 //! `inspect`: how files were read and whether their scans can be trusted.
 
 use stillwell_method::{Inspection, Method, inspect};
+use stillwell_report::json;
 use stillwell_study::Study;
 
 use super::source::{is_a_study, series_of};
 use super::text_files::{bytes_at, method_at};
 use crate::args::{Format, InspectArguments};
 use crate::exit::{Failure, Outcome};
-use crate::{json, render};
+use crate::render;
 
 pub(crate) fn run(arguments: &InspectArguments) -> Result<(String, Outcome), Failure> {
     let method = arguments.method.as_deref().map(method_at).transpose()?.map(|(method, _)| method);

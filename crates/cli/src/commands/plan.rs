@@ -9,6 +9,8 @@ use stillwell_method::{
     Method, NamedText, PlanBasis, PlanRequest, Report, determine_lot_by_lot, plan, plan_basis, scan_minutes,
 };
 use stillwell_quantity::{Concentration, QuantityError, ReadingNote};
+use stillwell_report::json;
+use stillwell_report::json::plans::Asked;
 
 use super::source::{input_of, is_a_study};
 use super::text_files::{cell_at, method_of};
@@ -17,8 +19,7 @@ use crate::args::{Format, Place};
 use crate::bench_args::PlanArguments;
 use crate::exit::{Failure, Outcome};
 use crate::progress::Counter;
-use crate::render::plans::Asked;
-use crate::{json, render};
+use crate::render;
 
 /// The run sheet that makes a folder one to learn from.
 const RUN_SHEET: &str = "run-sheet.csv";

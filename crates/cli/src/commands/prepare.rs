@@ -1,14 +1,15 @@
 //! `prepare`: the bench sheet of a method's standards.
 
 use stillwell_method::{BenchPlan, prepare};
+use stillwell_report::json;
+use stillwell_report::json::bench_sheets::Sheet;
 
 use super::text_files::{bench_at, method_of};
 use super::twin::name_of;
 use crate::args::Format;
 use crate::bench_args::PrepareArguments;
 use crate::exit::{Failure, Outcome};
-use crate::render::bench_sheets::Sheet;
-use crate::{json, render};
+use crate::render;
 
 pub(crate) fn run(arguments: &PrepareArguments) -> Result<(String, Outcome), Failure> {
     let (method, _) = method_of(&arguments.method)?;

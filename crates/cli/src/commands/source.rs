@@ -1,9 +1,9 @@
 //! Where a command takes its scans from: a folder, or one series of a study.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use stillwell_method::{AdditionReport, Input, Report, determine as walk_the_chain};
-use stillwell_study::{Anchor, CalibrationAct, LastIssued, Numbered, Series, Study, is_study};
+use stillwell_study::{Beside, Numbered, Series, Study, is_study};
 
 use crate::args::Place;
 use crate::exit::Failure;
@@ -16,34 +16,6 @@ pub(super) struct Opened {
     pub(super) study: Option<Beside>,
 }
 
-/// What a study says beside a report that came from it.
-pub(crate) struct Beside {
-    pub(crate) path: PathBuf,
-    pub(crate) series: String,
-    pub(crate) series_name: String,
-    pub(crate) is_only_series: bool,
-    pub(crate) anchor: Anchor,
-    /// For each calibration of the report: its record, where it is on record.
-    pub(crate) calibrations: Vec<Option<Numbered<CalibrationAct>>>,
-    /// For each determination of the report: the last result issued.
-    pub(crate) determinations: Vec<Option<LastIssued>>,
-}
-
-impl Beside {
-    /// Whether some result or calibration of the report is not issued as it is, or not approved.
-    pub(crate) fn needs_attention(&self) -> bool {
-        let is_approved = |one: &Option<Numbered<CalibrationAct>>| {
-            one.as_ref().is_some_and(|one| one.standing.is_approved())
-        };
-        if !self.calibrations.iter().all(is_approved) {
-            return true;
-        }
-        self.determinations
-            .iter()
-            .any(|last| !last.as_ref().is_some_and(|last| last.is_same && last.result.standing.is_approved()))
-    }
-}
-
 /// Opens a place and walks the chain, with progress on the way.
 pub(super) fn opened(place: &Place) -> Result<Opened, Failure> {
     if !is_a_study(&place.folder)? {
@@ -54,11 +26,11 @@ pub(super) fn opened(place: &Place) -> Result<Opened, Failure> {
         let report = walk_the_chain(&input);
         return Ok(Opened { input, report, study: None });
     }
-    let (study, series, is_only_series) = study_and_series(place)?;
+    let (study, series) = study_and_series(place)?;
     during("evaluating", || {
         let input = study.input(&series.record.hash)?;
         let looked = study.look(&series.record.hash, walk_the_chain(&input))?;
-        let mut beside = beside(&study, &series, is_only_series)?;
+        let mut beside = Beside::series(&study, &series)?;
         (beside.calibrations, beside.determinations) = (looked.calibrations, looked.determinations);
         Ok(Opened { input, report: looked.report, study: Some(beside) })
     })
@@ -70,9 +42,9 @@ pub(super) fn input_of(place: &Place) -> Result<(Input, Option<Beside>), Failure
         refuse_series(place)?;
         return Ok((folder(&place.folder, &mut Progress::new())?, None));
     }
-    let (study, series, is_only_series) = study_and_series(place)?;
+    let (study, series) = study_and_series(place)?;
     let input = study.input(&series.record.hash)?;
-    Ok((input, Some(beside(&study, &series, is_only_series)?)))
+    Ok((input, Some(Beside::series(&study, &series)?)))
 }
 
 pub(super) fn is_a_study(path: &Path) -> Result<bool, Failure> {
@@ -123,23 +95,10 @@ pub(super) fn forbid(report: &mut AdditionReport, beside: &Beside) -> Result<(),
     Ok(())
 }
 
-fn study_and_series(place: &Place) -> Result<(Study, Numbered<Series>, bool), Failure> {
+fn study_and_series(place: &Place) -> Result<(Study, Numbered<Series>), Failure> {
     let study = Study::open_to_read(&place.folder)?;
     let series = series_of(&study, place.series.as_deref())?;
-    let is_only = study.series()?.len() == 1;
-    Ok((study, series, is_only))
-}
-
-fn beside(study: &Study, series: &Numbered<Series>, is_only_series: bool) -> Result<Beside, Failure> {
-    Ok(Beside {
-        path: study.path().to_owned(),
-        series: series.label.clone(),
-        series_name: series.act.name.clone(),
-        is_only_series,
-        anchor: study.anchor()?,
-        calibrations: Vec::new(),
-        determinations: Vec::new(),
-    })
+    Ok((study, series))
 }
 
 fn refuse_series(place: &Place) -> Result<(), Failure> {

@@ -3,14 +3,15 @@
 use stillwell_folder::METHOD_FILE;
 use stillwell_foresee::alder_vale;
 use stillwell_method::{Input, NamedText, RawFile, Report, Role, curves, determine};
+use stillwell_report::json;
+use stillwell_report::json::tour::Tour;
 use stillwell_report::{calibration_figure, scan_figure};
 
 use super::new_folder;
 use crate::args::{Format, TourArguments};
 use crate::exit::{Failure, Outcome};
 use crate::progress::{Counter, Progress};
-use crate::render::tour::Tour;
-use crate::{json, render};
+use crate::render;
 
 /// The well whose chain is followed, and the one that is refused.
 const FOLLOWED: &str = "AV-02";

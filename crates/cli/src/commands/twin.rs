@@ -6,14 +6,15 @@ use std::path::Path;
 use stillwell_folder::METHOD_FILE;
 use stillwell_foresee::{CellModel, CircuitModel, KnownTruth, alder_vale};
 use stillwell_method::{Method, NamedText, RawFile};
+use stillwell_report::json;
+use stillwell_report::json::truth::Made;
 
 use super::new_folder;
 use super::text_files::{cell_at, circuit_at, method_of};
 use crate::args::{Format, TwinArguments};
 use crate::exit::{Failure, Outcome};
 use crate::progress::Counter;
-use crate::render::truth::Made;
-use crate::{json, render};
+use crate::render;
 
 pub(crate) fn run(arguments: &TwinArguments) -> Result<(String, Outcome), Failure> {
     new_folder::check_free(&arguments.out)?;

@@ -1,18 +1,11 @@
 //! `prepare` for people: a sheet to print and fill in.
 
-use stillwell_method::{BenchPlan, Method, Preparation, StockPlan, TOLERANCE_SOURCES};
+use stillwell_method::{Preparation, StockPlan, TOLERANCE_SOURCES};
+use stillwell_report::json::bench_sheets::Sheet;
 
 use super::numbers::two_digits;
 use super::table::table;
 use super::wrapped;
-
-/// What was prepared, for which method, on which bench.
-pub(crate) struct Sheet<'a> {
-    pub(crate) method: &'a Method,
-    pub(crate) plan: &'a BenchPlan,
-    pub(crate) preparation: &'a Preparation,
-    pub(crate) bench_name: &'a str,
-}
 
 pub(crate) fn text(sheet: &Sheet<'_>) -> String {
     let (method, made) = (sheet.method, sheet.preparation);

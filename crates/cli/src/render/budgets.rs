@@ -6,13 +6,13 @@ use stillwell_method::{
     why_not_counted,
 };
 use stillwell_quantity::{round_down, round_to_uncertainty, round_up};
+use stillwell_report::json::budgets::Page;
 use stillwell_report::{BudgetBar, BudgetBars};
 
 use super::determinations::{cautions_of, decisions_in_words};
 use super::numbers::{percent, result, two_digits};
 use super::table::table;
 use super::{findings, wrapped};
-use crate::commands::budget::Page;
 
 pub(crate) fn text(page: &Page<'_>) -> String {
     let mut text = head(page);

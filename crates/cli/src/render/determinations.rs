@@ -4,12 +4,12 @@ use std::path::Path;
 
 use stillwell_assure::{Decision, DecisionCode};
 use stillwell_method::{Determination, Effect, Finding, Outcome, Report, Role};
+use stillwell_study::Beside;
 
 use super::numbers::result;
 use super::study::beside::cell;
 use super::table::table;
 use super::{findings, wrapped};
-use crate::commands::source::Beside;
 
 pub(crate) fn table_for(report: &Report, folder: &Path, study: Option<&Beside>) -> String {
     let mut text = head(report);

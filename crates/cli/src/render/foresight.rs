@@ -1,29 +1,15 @@
 //! `foresee` for people, one circuit: its limits, what becomes of samples, and what limits it.
 
 use stillwell_foresee::{
-    CircuitKey, CircuitModel, LIMITS_FROM, LevelOutlook, Obstacle, Outlook, Question, Share, Spread,
+    CircuitKey, CircuitModel, LIMITS_FROM, LevelOutlook, Obstacle, Outlook, Share, Spread,
 };
 use stillwell_method::{si, three_digits};
 use stillwell_quantity::round_to_uncertainty;
+use stillwell_report::json::foresight::Asked;
 
 use super::numbers::{given, percent, two_digits};
 use super::table::table;
 use super::{indented, wrapped};
-
-/// What was asked, and under which names.
-pub(crate) struct Asked<'a> {
-    pub(crate) question: &'a Question<'a>,
-    pub(crate) cell_name: &'a str,
-    pub(crate) circuit_name: &'a str,
-    pub(crate) circuit: &'a CircuitModel,
-}
-
-impl Asked<'_> {
-    /// The unit of every level.
-    pub(crate) fn unit(&self) -> String {
-        self.question.method.analyte.reported_as.to_string()
-    }
-}
 
 pub(crate) fn text(asked: &Asked<'_>, outlook: &Outlook, shares: &[Share]) -> String {
     let unit = asked.unit();

@@ -1,38 +1,17 @@
 //! `plan` for people: the design found, its neighbours, where its levels go, what limits it, what it rests on.
 
 use stillwell_calibrate::{Design, LotUse, PlannedDesign};
-use stillwell_method::{Method, PlanBasis, PlanReport, PlanRequest, three_digits};
+use stillwell_method::{PlanReport, three_digits};
+use stillwell_report::json::plans::Asked;
 
 use super::numbers::{percent, two_digits};
 use super::table::table;
 use super::wrapped;
 
-/// What was asked, and what the answer rests on.
-pub(crate) struct Asked<'a> {
-    pub(crate) method: &'a Method,
-    pub(crate) basis: &'a PlanBasis,
-    pub(crate) request: &'a PlanRequest,
-    /// Where the calibrations come from.
-    pub(crate) source: &'a str,
-    /// What was taken for granted when the level was read.
-    pub(crate) remark: Option<String>,
-}
-
-impl Asked<'_> {
-    pub(crate) fn unit(&self) -> String {
-        self.method.analyte.reported_as.to_string()
-    }
-
-    /// `U ≤ 10 % at 50 mg/L as NO₃⁻`.
-    fn target(&self) -> String {
-        let request = self.request;
-        format!(
-            "U ≤ {} % at {} {}",
-            plain(100.0 * request.target_relative_u),
-            plain(request.level),
-            self.unit()
-        )
-    }
+/// `U ≤ 10 % at 50 mg/L as NO₃⁻`.
+fn target(asked: &Asked<'_>) -> String {
+    let request = asked.request;
+    format!("U ≤ {} % at {} {}", plain(100.0 * request.target_relative_u), plain(request.level), asked.unit())
 }
 
 pub(crate) fn text(asked: &Asked<'_>, found: &PlanReport) -> String {
@@ -60,7 +39,7 @@ fn head(asked: &Asked<'_>) -> String {
     let method = asked.method;
     let mut text = String::new();
     line!(text, "method   {}, revision {} ({})", method.name, method.revision, method.hash.short());
-    line!(text, "target   {}, coverage {}", asked.target(), percent(method.calibration.coverage));
+    line!(text, "target   {}, coverage {}", target(asked), percent(method.calibration.coverage));
     if let Some(remark) = &asked.remark {
         line!(text, "         {remark}");
     }

@@ -1,26 +1,16 @@
 //! `tour` for people: the scenario step by step, in plain words.
 
 use std::collections::BTreeSet;
-use std::path::Path;
 
 use stillwell_foresee::alder_vale::{WELLS, Well};
 use stillwell_method::{Determination, Effect, Finding, Report, Role, ScanLink};
 use stillwell_quantity::Concentration;
+use stillwell_report::json::tour::Tour;
 
 use super::determinations::{self, cautions};
 use super::numbers::{current, potential, result, two_digits};
 use super::table::table;
 use super::{findings, indented, wrapped};
-
-/// What the tour shows.
-pub(crate) struct Tour<'a> {
-    pub(crate) folder: &'a Path,
-    pub(crate) report: &'a Report,
-    /// Paths of the figures within the folder.
-    pub(crate) figures: Vec<String>,
-    pub(crate) followed: &'static str,
-    pub(crate) refused: &'static str,
-}
 
 pub(crate) fn text(tour: &Tour<'_>) -> String {
     let mut text = String::from(

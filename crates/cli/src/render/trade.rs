@@ -1,44 +1,17 @@
 //! `foresee --vary` for people: one row a circuit, the worst told from the best, and the figure's content.
 
-use stillwell_foresee::{Choice, CircuitKey, Comparison, LIMITS_FROM, Outlook, Share, Varied};
+use stillwell_foresee::{CircuitKey, LIMITS_FROM, Outlook};
 use stillwell_method::three_digits;
+use stillwell_report::json::foresight::Trade;
 use stillwell_report::{AxisText, AxisUnit, Spacing, TradePoint, TradeSeries, TradeStudy};
 
-use super::foresight::{Asked, cause, circuit, head, limiting_words, value_of, values};
+use super::foresight::{cause, circuit, head, limiting_words, value_of, values};
 use super::numbers::{given, percent, two_digits};
 use super::table::table;
 use super::wrapped;
 
 /// An axis that spans more than this factor is logarithmic.
 const LINEAR_UP_TO: f64 = 20.0;
-
-/// A trade study and what came of it.
-pub(crate) struct Trade<'a> {
-    pub(crate) asked: &'a Asked<'a>,
-    pub(crate) varied: &'a [Varied],
-    pub(crate) choices: &'a [Choice],
-    pub(crate) outlooks: &'a [Outlook],
-    pub(crate) comparison: &'a Comparison,
-    /// Place of the best circuit, with what limits it.
-    pub(crate) best: Option<(usize, Vec<Share>)>,
-    /// The same of the worst, where it is another.
-    pub(crate) worst: Option<(usize, Vec<Share>)>,
-}
-
-impl Trade<'_> {
-    fn keys(&self) -> Vec<CircuitKey> {
-        self.varied.iter().map(|one| one.key).collect()
-    }
-
-    fn name(&self, place: usize) -> String {
-        self.choices.get(place).map_or_else(String::new, |choice| values(&self.keys(), &choice.values))
-    }
-
-    fn limit(&self, place: usize) -> String {
-        let limit = self.outlooks.get(place).and_then(|outlook| outlook.detection_limit);
-        limit.map_or("–".to_owned(), |limit| format!("{} {}", two_digits(limit.median), self.asked.unit()))
-    }
-}
 
 pub(crate) fn text(trade: &Trade<'_>) -> String {
     let base = format!("{}, but for what is varied", circuit(trade.asked.circuit));
@@ -76,7 +49,7 @@ fn causes(trade: &Trade<'_>) -> String {
     let mut text = String::new();
     for (is_none, cause, places) in &groups {
         let Some(first) = places.first().and_then(|place| trade.outlooks.get(*place)) else { continue };
-        let names: Vec<String> = places.iter().map(|place| trade.name(*place)).collect();
+        let names: Vec<String> = places.iter().map(|place| name(trade, *place)).collect();
         let who = if *is_none { "No trial was calibrated" } else { "Some trials were not calibrated" };
         line!(text, "\n{}", wrapped("", &format!("{who} with {}: {cause}.", names.join("; "))));
         if let Some(obstacle) = &first.obstacle {
@@ -117,14 +90,14 @@ fn sentences(trade: &Trade<'_>) -> String {
     let Some((best, of_best)) = &trade.best else {
         return "No circuit gave a calibration.\n".to_owned();
     };
-    let (name, limit) = (trade.name(*best), trade.limit(*best));
+    let (best_name, best_limit) = (name(trade, *best), limit(trade, *best));
     let what = limiting_words(of_best);
     let n_calibrated = trade.outlooks.iter().filter(|outlook| outlook.calibrated > 0).count();
     if trade.comparison.is_alike && n_calibrated > 1 {
         let lowest = percent(LIMITS_FROM);
         let line = format!(
             "The {n_calibrated} circuits that gave a calibration differ by less than {lowest} in their detection limit, \
-             {limit} with {name}; what limits it: {what}."
+             {best_limit} with {best_name}; what limits it: {what}."
         );
         return wrapped("", &line) + "\n";
     }
@@ -132,21 +105,25 @@ fn sentences(trade: &Trade<'_>) -> String {
     if let Some((worst, of_worst)) = &trade.worst {
         let times = trade.comparison.times_best.get(*worst).copied().flatten().unwrap_or(1.0);
         let line = format!(
-            "{}: detection limit {}, {} times that of {name}; what limits it: {}.",
-            trade.name(*worst),
-            trade.limit(*worst),
+            "{}: detection limit {}, {} times that of {best_name}; what limits it: {}.",
+            name(trade, *worst),
+            limit(trade, *worst),
             two_digits(times),
             limiting_words(of_worst)
         );
         line!(text, "{}", wrapped("", &line));
     }
-    line!(text, "{}", wrapped("", &format!("{name}: detection limit {limit}; what limits it: {what}.")));
+    line!(
+        text,
+        "{}",
+        wrapped("", &format!("{best_name}: detection limit {best_limit}; what limits it: {what}."))
+    );
     text
 }
 
 /// What the figure shows: the first varied number along, one line for each combination of the others.
 pub(crate) fn study(trade: &Trade<'_>) -> TradeStudy {
-    let keys = trade.keys();
+    let keys = keys(trade);
     let along = keys.first().copied();
     let values = trade.varied.first().map_or(&[][..], |one| one.values.as_slice());
     let limits: Vec<f64> =
@@ -222,4 +199,17 @@ fn series(trade: &Trade<'_>, keys: &[CircuitKey]) -> Vec<TradeSeries> {
         series.points.sort_by(|a, b| a.varied.total_cmp(&b.varied));
     }
     all
+}
+
+fn keys(trade: &Trade<'_>) -> Vec<CircuitKey> {
+    trade.varied.iter().map(|one| one.key).collect()
+}
+
+fn name(trade: &Trade<'_>, place: usize) -> String {
+    trade.choices.get(place).map_or_else(String::new, |choice| values(&keys(trade), &choice.values))
+}
+
+fn limit(trade: &Trade<'_>, place: usize) -> String {
+    let limit = trade.outlooks.get(place).and_then(|outlook| outlook.detection_limit);
+    limit.map_or("–".to_owned(), |limit| format!("{} {}", two_digits(limit.median), trade.asked.unit()))
 }

@@ -2,36 +2,10 @@
 
 use std::path::Path;
 
-use stillwell_foresee::{CellModel, KnownTruth};
-use stillwell_method::{Method, RawFile};
+use stillwell_method::RawFile;
+use stillwell_report::json::truth::Made;
 
 use super::wrapped;
-
-/// A folder that was made.
-pub(crate) struct Made<'a> {
-    pub(crate) method: &'a Method,
-    pub(crate) truth: &'a KnownTruth,
-    pub(crate) cell: &'a CellModel,
-    pub(crate) cell_name: &'a str,
-    pub(crate) circuit_name: &'a str,
-    pub(crate) n_scans: usize,
-}
-
-impl Made<'_> {
-    pub(crate) fn unit(&self) -> String {
-        self.method.analyte.reported_as.to_string()
-    }
-
-    pub(crate) fn temperature_c(&self) -> f64 {
-        // The file has degrees; their tenths survive the way through kelvin.
-        ((self.cell.cell.temperature_k - 273.15) * 1e3).round() / 1e3
-    }
-
-    fn levels(&self) -> String {
-        let levels: Vec<String> = self.truth.levels.iter().map(f64::to_string).collect();
-        levels.join(", ")
-    }
-}
 
 /// TRUTH.md.
 pub(crate) fn page(made: &Made<'_>) -> String {
@@ -47,7 +21,7 @@ pub(crate) fn page(made: &Made<'_>) -> String {
     line!(text, "| circuit | {} |", cell(made.circuit_name));
     line!(text, "| seed | {} |", made.truth.seed);
     line!(text, "| temperature | {} °C |", made.temperature_c());
-    line!(text, "| standards | {} {unit}, {} strip(s) each |", made.levels(), made.truth.replicates);
+    line!(text, "| standards | {} {unit}, {} strip(s) each |", levels(made), made.truth.replicates);
     line!(text, "\n| sample | truth / {unit} |\n| --- | ---: |");
     for (name, level) in &made.truth.samples {
         line!(text, "| {} | {level} |", cell(name));
@@ -72,7 +46,7 @@ pub(crate) fn summary(made: &Made<'_>, folder: &Path, files: &[RawFile]) -> Stri
     let folder = folder.display();
     let mut text = format!("{folder}: {} simulated scans, {} files\n", made.n_scans, files.len());
     line!(text, "{}", wrapped("  circuit    ", made.circuit_name));
-    line!(text, "  standards  {} {unit}, {} strip(s) each", made.levels(), made.truth.replicates);
+    line!(text, "  standards  {} {unit}, {} strip(s) each", levels(made), made.truth.replicates);
     for (index, (name, level)) in made.truth.samples.iter().enumerate() {
         line!(text, "  {}  {name} holds {level} {unit}", if index == 0 { "samples  " } else { "         " });
     }
@@ -80,4 +54,9 @@ pub(crate) fn summary(made: &Made<'_>, folder: &Path, files: &[RawFile]) -> Stri
     line!(text, "TRUTH.md says what is true. Simulated: not for real water.\n");
     line!(text, "next: stillwell determine {folder}");
     text
+}
+
+fn levels(made: &Made<'_>) -> String {
+    let levels: Vec<String> = made.truth.levels.iter().map(f64::to_string).collect();
+    levels.join(", ")
 }

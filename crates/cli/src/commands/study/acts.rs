@@ -1,9 +1,10 @@
 //! Acts about what is on record: `study withdraw`, `exclude`, `override`, `custody`, `validity`.
 
-use stillwell_study::{By, Custody, Digest, Record, Study};
+use stillwell_report::json::study::Receipt;
+use stillwell_study::{By, Custody, Digest, Record, Shown, Study};
 
 use super::source::series_of;
-use super::{Receipt, Shown, scan_of};
+use super::{printed, scan_of};
 use crate::exit::{Failure, Outcome};
 use crate::study_args::{
     Actor, CustodyArguments, ExcludeArguments, OverrideArguments, ValidityArguments, WithdrawArguments,
@@ -27,7 +28,7 @@ pub(super) fn withdraw(arguments: &WithdrawArguments) -> Printed {
         receipt.said.push(touched(receipt.results.len()));
         outcome = Outcome::attention_if(receipt.results.iter().any(Shown::needs_attention));
     }
-    Ok((receipt.printed(arguments.format), outcome))
+    Ok((printed(&receipt, arguments.format), outcome))
 }
 
 fn touched(n: usize) -> String {
@@ -73,7 +74,7 @@ pub(super) fn exclude(arguments: &ExcludeArguments) -> Printed {
     let said = format!("{} of series {} is left out from now on", scan.label(), series.label);
     let mut receipt = Receipt::of(&study, said, vec![record])?;
     receipt.hints.push(to_issue(&study));
-    Ok((receipt.printed(arguments.format), Outcome::Done))
+    Ok((printed(&receipt, arguments.format), Outcome::Done))
 }
 
 pub(super) fn override_check(arguments: &OverrideArguments) -> Printed {
@@ -90,7 +91,7 @@ pub(super) fn override_check(arguments: &OverrideArguments) -> Printed {
     );
     let mut receipt = Receipt::of(&study, said, vec![record])?;
     receipt.hints.push(to_issue(&study));
-    Ok((receipt.printed(arguments.format), Outcome::Done))
+    Ok((printed(&receipt, arguments.format), Outcome::Done))
 }
 
 fn to_issue(study: &Study) -> String {
@@ -115,7 +116,7 @@ pub(super) fn custody(arguments: &CustodyArguments) -> Printed {
     let mut results = study.determinations()?;
     results.retain(|one| one.act.result.sample == custody.sample && one.standing.counts());
     receipt.results = Shown::all(&study, results)?;
-    Ok((receipt.printed(arguments.format), Outcome::Done))
+    Ok((printed(&receipt, arguments.format), Outcome::Done))
 }
 
 pub(super) fn validity(arguments: &ValidityArguments) -> Printed {
@@ -143,5 +144,5 @@ pub(super) fn validity(arguments: &ValidityArguments) -> Printed {
     }
     receipt.results = results;
     let outcome = Outcome::attention_if(receipt.results.iter().any(Shown::needs_attention));
-    Ok((receipt.printed(arguments.format), outcome))
+    Ok((printed(&receipt, arguments.format), outcome))
 }

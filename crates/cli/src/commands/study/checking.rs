@@ -1,14 +1,15 @@
 //! `study verify` and `study reevaluate`.
 
+use stillwell_report::json;
+use stillwell_report::json::study::revision::Revised;
 use stillwell_study::{By, Digest, Recompute, Study, VerifyRequest, verify as verify_file};
 
-use super::Revised;
 use crate::args::Format;
 use crate::commands::text_files::method_of;
 use crate::exit::{Failure, Outcome};
 use crate::progress::during;
+use crate::render;
 use crate::study_args::{ReevaluateArguments, VerifyArguments};
-use crate::{json, render};
 
 type Printed = Result<(String, Outcome), Failure>;
 

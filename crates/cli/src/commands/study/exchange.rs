@@ -1,8 +1,9 @@
 //! What leaves a study and what comes from a colleague: `study export`, `import`, `merge`, `archive`.
 
+use stillwell_report::json::study::Receipt;
 use stillwell_study::{Clock, Merged, Study};
 
-use super::{Receipt, name_of, routine};
+use super::{name_of, printed, routine};
 use crate::exit::{Failure, Outcome};
 use crate::progress::during;
 use crate::render::numbers::counted;
@@ -17,7 +18,7 @@ pub(super) fn export(arguments: &ToFileArguments) -> Printed {
     let said = format!("{to} holds everything that is recorded so far, and is a study itself");
     let mut receipt = Receipt::of(&study, said, Vec::new())?;
     receipt.hints.push(format!("for the colleague: stillwell study import {to} FILE --as NAME"));
-    Ok((receipt.printed(arguments.format), Outcome::Done))
+    Ok((printed(&receipt, arguments.format), Outcome::Done))
 }
 
 pub(super) fn import(arguments: &ImportArguments) -> Printed {
@@ -29,7 +30,7 @@ pub(super) fn import(arguments: &ImportArguments) -> Printed {
     let records = study.history(None)?.into_iter().filter(|entry| !entry.is_foreign);
     let records = records.map(|entry| entry.record).collect();
     let said = format!("study \"{name}\" begun in {}: {}", study.path().display(), in_words(&merged));
-    Ok((Receipt::of(&study, said, records)?.printed(arguments.format), Outcome::Done))
+    Ok((printed(&Receipt::of(&study, said, records)?, arguments.format), Outcome::Done))
 }
 
 pub(super) fn merge(arguments: &MergeArguments) -> Printed {
@@ -48,7 +49,7 @@ pub(super) fn merge(arguments: &MergeArguments) -> Printed {
     } else {
         in_words(&merged)
     };
-    Ok((Receipt::of(&study, said, records)?.printed(arguments.format), Outcome::Done))
+    Ok((printed(&Receipt::of(&study, said, records)?, arguments.format), Outcome::Done))
 }
 
 fn in_words(merged: &Merged) -> String {
@@ -70,5 +71,5 @@ pub(super) fn archive(arguments: &ToFolderArguments) -> Printed {
         archived.n_files
     );
     let receipt = Receipt { anchor: archived.anchor, ..Receipt::of(&study, said, Vec::new())? };
-    Ok((receipt.printed(arguments.format), Outcome::Done))
+    Ok((printed(&receipt, arguments.format), Outcome::Done))
 }

@@ -1,8 +1,9 @@
 //! `study new` and `study add`.
 
+use stillwell_report::json::study::Receipt;
 use stillwell_study::{Clock, Delivery, Study};
 
-use super::{Receipt, name_of, routine};
+use super::{name_of, printed, routine};
 use crate::commands::text_files::method_of;
 use crate::exit::{Failure, Outcome};
 use crate::progress::Progress;
@@ -18,7 +19,7 @@ pub(super) fn new(arguments: &NewArguments) -> Result<(String, Outcome), Failure
     let records = study.history(None)?.into_iter().map(|entry| entry.record).collect();
     let mut receipt = Receipt::of(&study, said, records)?;
     receipt.hints.push(format!("next: stillwell study add {path} FOLDER --as {}", quoted(by.actor())));
-    Ok((receipt.printed(arguments.format), Outcome::Done))
+    Ok((printed(&receipt, arguments.format), Outcome::Done))
 }
 
 pub(super) fn add(arguments: &AddArguments) -> Result<(String, Outcome), Failure> {
@@ -45,7 +46,7 @@ pub(super) fn add(arguments: &AddArguments) -> Result<(String, Outcome), Failure
     let mut receipt = Receipt::of(&study, said, records)?;
     let path = study.path().display();
     receipt.hints.push(format!("next: stillwell study determine {path} --as {}", quoted(by.actor())));
-    Ok((receipt.printed(arguments.format), Outcome::Done))
+    Ok((printed(&receipt, arguments.format), Outcome::Done))
 }
 
 /// As a shell takes it.

@@ -1,9 +1,10 @@
 //! `study determine` and `study correct`: results that go on record.
 
-use stillwell_study::{By, Digest, Issued, Study};
+use stillwell_report::json::study::Receipt;
+use stillwell_study::{By, Digest, Issued, Shown, Study};
 
 use super::source::series_of;
-use super::{Receipt, Shown, routine, scan_of};
+use super::{printed, routine, scan_of};
 use crate::exit::{Failure, Outcome};
 use crate::progress::during;
 use crate::study_args::{CorrectArguments, IssueArguments};
@@ -22,7 +23,7 @@ pub(super) fn determine(arguments: &IssueArguments) -> Result<(String, Outcome),
         series_of(&study, None)?;
     }
     let (receipt, outcome) = issued(&mut study, &series, &by)?;
-    Ok((receipt.printed(arguments.format), outcome))
+    Ok((printed(&receipt, arguments.format), outcome))
 }
 
 pub(super) fn correct(arguments: &CorrectArguments) -> Result<(String, Outcome), Failure> {
@@ -54,7 +55,7 @@ pub(super) fn correct(arguments: &CorrectArguments) -> Result<(String, Outcome),
         Some(_) => format!("result {} is kept, and replaced by the one that names it", target.label),
         None => format!("result {} comes out as before, and stands as it is", target.label),
     });
-    Ok((receipt.printed(arguments.format), outcome))
+    Ok((printed(&receipt, arguments.format), outcome))
 }
 
 fn series_label(study: &Study, series: &Digest) -> Result<String, Failure> {

@@ -1,15 +1,17 @@
 //! Acts that need a key: `study key`, `study approve`, `study lot`.
 
-use stillwell_study::{By, Digest, LotStatement, Record, SigningPerson, Study, StudyRole, Word};
+use stillwell_report::json;
+use stillwell_report::json::study::Receipt;
+use stillwell_study::{By, Digest, LotStatement, Record, Shown, SigningPerson, Study, StudyRole, Word};
 
 use super::passphrase::{self, key_path, unlock, unlock_file};
-use super::{Receipt, Shown};
+use super::printed;
 use crate::args::Format;
 use crate::exit::{Failure, Outcome};
+use crate::render;
 use crate::study_args::{
     ApproveArguments, KeyAddArguments, KeyArguments, KeyCommand, KeyMakeArguments, LotArguments, Role,
 };
-use crate::{json, render};
 
 type Printed = Result<(String, Outcome), Failure>;
 
@@ -49,7 +51,7 @@ fn add(arguments: &KeyAddArguments) -> Printed {
     let voucher = arguments.voucher.as_deref().map(|path| unlock_file(path, file)).transpose()?;
     let record = study.add_key(&name, public_key, role, voucher.as_ref(), &by)?;
     let said = format!("{name} is {} here with the key {}", role.word(), public_key.short());
-    Ok((Receipt::of(&study, said, vec![record])?.printed(arguments.format), Outcome::Done))
+    Ok((printed(&Receipt::of(&study, said, vec![record])?, arguments.format), Outcome::Done))
 }
 
 fn owner(arguments: &KeyAddArguments) -> Result<(String, Digest), Failure> {
@@ -97,7 +99,7 @@ pub(super) fn approve(arguments: &ApproveArguments) -> Printed {
         is_named(&one.record.hash) || (is_touched && one.standing.counts())
     });
     receipt.results = Shown::all(&study, results)?;
-    Ok((receipt.printed(arguments.format), Outcome::Done))
+    Ok((printed(&receipt, arguments.format), Outcome::Done))
 }
 
 /// Everything that was named; a slip in one of them is found before anything is signed.
@@ -140,5 +142,5 @@ pub(super) fn lot(arguments: &LotArguments) -> Printed {
     results.retain(|shown| !shown.today.is_empty());
     let attention = !results.is_empty();
     receipt.results = results;
-    Ok((receipt.printed(arguments.format), Outcome::attention_if(attention)))
+    Ok((printed(&receipt, arguments.format), Outcome::attention_if(attention)))
 }

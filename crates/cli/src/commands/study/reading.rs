@@ -1,39 +1,23 @@
 //! What a study remembers: `study show`, `chain`, `history`, `anchor`. Nothing is recorded here.
 
-use std::collections::BTreeMap;
+use stillwell_report::json;
+use stillwell_study::{History, Overview, Shown, Study};
 
-use stillwell_study::{Digest, HistoryEntry, KeyAct, Record, Study};
-
-use super::{History, Overview, Shown};
 use crate::args::Format;
 use crate::exit::{Failure, Outcome};
 use crate::progress::during;
+use crate::render;
 use crate::study_args::{ChainArguments, HistoryArguments, ReadArguments};
-use crate::{json, render};
 
 pub(super) fn show(arguments: &ReadArguments) -> Result<(String, Outcome), Failure> {
     let study = Study::open_to_read(&arguments.study)?;
-    let overview = Overview {
-        method: study.method()?.method,
-        series: study.series()?,
-        calibrations: study.calibrations()?,
-        results: Shown::all(&study, study.determinations()?)?,
-        keys: keys(&study)?,
-        anchor: study.anchor()?,
-    };
+    let overview = Overview::of(&study)?;
     let attention = overview.results.iter().any(Shown::needs_attention);
     let text = match arguments.format {
         Format::Table => render::study::results::overview(&overview, &arguments.study),
         Format::Json => json::text(&json::study::overview(&overview, &arguments.study)),
     };
     Ok((text, Outcome::attention_if(attention)))
-}
-
-/// Keys, and whether each is in force.
-fn keys(study: &Study) -> Result<Vec<(Record, KeyAct, bool)>, Failure> {
-    let in_force = |record: &Record| study.standing(record).map(|standing| standing.withdrawn.is_none());
-    let all = study.keys()?.into_iter();
-    all.map(|(record, key)| Ok((record.clone(), key, in_force(&record)?))).collect()
 }
 
 pub(super) fn chain(arguments: &ChainArguments) -> Result<(String, Outcome), Failure> {
@@ -68,53 +52,12 @@ pub(super) fn chain(arguments: &ChainArguments) -> Result<(String, Outcome), Fai
 
 pub(super) fn history(arguments: &HistoryArguments) -> Result<(String, Outcome), Failure> {
     let study = Study::open_to_read(&arguments.study)?;
-    let history = during("reading the ledger", || remembered(&study, arguments.of.as_deref()))?;
+    let history = during("reading the ledger", || History::of(&study, arguments.of.as_deref()))?;
     let text = match arguments.format {
         Format::Table => render::study::history::text(&history),
         Format::Json => json::text(&json::study::history::of(&history, &arguments.study)),
     };
     Ok((text, Outcome::Done))
-}
-
-fn remembered(study: &Study, of: Option<&str>) -> Result<History, Failure> {
-    let entries = study.history(of)?;
-    let anchor = study.anchor()?;
-    let mut history = History {
-        calibrations: BTreeMap::new(),
-        results: BTreeMap::new(),
-        names: BTreeMap::new(),
-        places: entries.iter().map(|entry| (entry.record.hash, place(entry, &anchor.chain))).collect(),
-        entries,
-        anchor,
-    };
-    for one in study.series()? {
-        history.names.insert(one.record.hash, format!("series {}", one.label));
-    }
-    for one in study.calibrations()? {
-        history.names.insert(one.record.hash, format!("calibration {}", one.label));
-        history.calibrations.insert(one.record.hash, one);
-    }
-    for shown in Shown::all(study, study.determinations()?)? {
-        history.names.insert(shown.one.record.hash, format!("result {}", shown.one.label));
-        history.results.insert(shown.one.record.hash, shown);
-    }
-    for (record, key) in study.keys()? {
-        history.names.insert(record.hash, format!("key of {}", key.name));
-    }
-    let others = history.entries.iter().map(|entry| &entry.record);
-    let others: Vec<(Digest, String)> =
-        others.filter(|record| record.kind == "revision").map(|r| (r.hash, "method".to_owned())).collect();
-    history.names.extend(others);
-    Ok(history)
-}
-
-fn place(entry: &HistoryEntry, own: &Digest) -> String {
-    let record = &entry.record;
-    if record.chain == *own {
-        format!("#{}", record.seq)
-    } else {
-        format!("{} #{}", record.chain.short(), record.seq)
-    }
 }
 
 pub(super) fn anchor(arguments: &ReadArguments) -> Result<(String, Outcome), Failure> {

@@ -1,9 +1,10 @@
 //! What stands under every page that was made from a study.
 
+use stillwell_method::Report;
+use stillwell_study::Beside;
+
 use super::super::determinations::name;
 use super::{head, wrapped};
-use crate::commands::source::Beside;
-use stillwell_method::Report;
 
 /// The standing of one determination in a cell.
 pub(crate) fn cell(beside: &Beside, place: usize) -> String {

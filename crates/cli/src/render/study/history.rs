@@ -1,10 +1,10 @@
 //! The ledger for reading: who did what, when and why, what it rests on, what it touches.
 
+use stillwell_study::History;
 use stillwell_study::{Act, HistoryEntry, Word};
 
 use super::results::{by, calibration, quantity, sample, verdicts};
 use super::{head, place, time, wrapped};
-use crate::commands::study::History;
 
 pub(crate) fn text(history: &History) -> String {
     let mut text = String::new();

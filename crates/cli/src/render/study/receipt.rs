@@ -1,9 +1,9 @@
 //! What an act did: said in words, then its records, then the head of the ledger.
 
+use stillwell_report::json::study::Receipt;
 use stillwell_study::Record;
 
 use super::{head, place, time, wrapped};
-use crate::commands::study::Receipt;
 
 pub(crate) fn text(receipt: &Receipt) -> String {
     let mut text = String::new();

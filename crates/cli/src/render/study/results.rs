@@ -4,10 +4,10 @@ use std::path::Path;
 
 use stillwell_quantity::{round_down, round_to_uncertainty, round_up};
 use stillwell_study::{Anchor, CalibrationAct, DeterminationResult, Numbered, Said, Series, Word};
+use stillwell_study::{Overview, Shown};
 
 use super::super::table::table;
 use super::{head, time, wrapped};
-use crate::commands::study::{Overview, Shown};
 
 /// `17.6 ± 1.9`, `not detected, < 3.2`, `above 97`, `refused`, as the determination was issued.
 pub(crate) fn number(result: &DeterminationResult) -> String {

@@ -1,12 +1,12 @@
 //! All of history under a new revision: what comes out otherwise, and which verdicts change.
 
 use stillwell_quantity::{round_down, round_to_uncertainty, round_up};
+use stillwell_report::json::study::revision::Revised;
 use stillwell_study::{Brief, Difference};
 
 use super::super::numbers::counted;
 use super::super::table::table;
 use super::{head, wrapped};
-use crate::commands::study::Revised;
 
 /// Differences that are listed one by one.
 const MOST: usize = 200;

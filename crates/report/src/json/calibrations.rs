@@ -7,13 +7,15 @@ use stillwell_method::{CalibrationLink, DetectionClaim, Report};
 
 use super::{FindingJson, MethodJson, findings, in_unit};
 
+/// The calibrations of an input.
 #[derive(Serialize)]
-pub(crate) struct Document {
+pub struct Document {
     method: MethodJson,
     calibrations: Vec<CalibrationJson>,
 }
 
-pub(crate) fn of(report: &Report) -> Document {
+/// `calibrate --format json`.
+pub fn of(report: &Report) -> Document {
     Document {
         method: MethodJson::from(&report.method),
         calibrations: report.calibrations.iter().map(|link| calibration(report, link)).collect(),
@@ -22,7 +24,7 @@ pub(crate) fn of(report: &Report) -> Document {
 
 /// Signals are in A; a coefficient of the curve is in A per level to its power.
 #[derive(Serialize)]
-pub(super) struct CalibrationJson {
+pub(crate) struct CalibrationJson {
     lot: String,
     channel: String,
     accepted: bool,
@@ -32,7 +34,7 @@ pub(super) struct CalibrationJson {
     findings: Vec<FindingJson>,
 }
 
-pub(super) fn calibration(report: &Report, link: &CalibrationLink) -> CalibrationJson {
+pub(crate) fn calibration(report: &Report, link: &CalibrationLink) -> CalibrationJson {
     let unit = report.method.reported_as.suffix();
     CalibrationJson {
         lot: link.key.lot.clone(),

@@ -1,18 +1,18 @@
 //! What machines read: full precision, units in the field names. Fields are only ever added.
 
-pub(crate) mod additions;
-pub(crate) mod bench_sheets;
-pub(crate) mod budgets;
-pub(crate) mod calibrations;
-pub(crate) mod chain;
-pub(crate) mod determinations;
-pub(crate) mod foresight;
-pub(crate) mod inspections;
-pub(crate) mod plans;
-pub(crate) mod scans;
-pub(crate) mod study;
-pub(crate) mod tour;
-pub(crate) mod truth;
+pub mod additions;
+pub mod bench_sheets;
+pub mod budgets;
+pub mod calibrations;
+pub mod chain;
+pub mod determinations;
+pub mod foresight;
+pub mod inspections;
+pub mod plans;
+pub mod scans;
+pub mod study;
+pub mod tour;
+pub mod truth;
 
 use serde::Serialize;
 use serde_json::{Map, Value};
@@ -22,7 +22,7 @@ use stillwell_method::{Finding, Method, MethodLink, RawLink};
 const CONTRACT: u32 = 1;
 
 /// Pretty-printed, with a line end.
-pub(crate) fn text<T: Serialize>(document: &T) -> String {
+pub fn text<T: Serialize>(document: &T) -> String {
     // These documents hold no map with keys that are not text and no value that refuses to be written.
     serde_json::to_string_pretty(document)
         .map_or_else(|error| format!("{{\"error\": \"{error}\"}}\n"), |s| s + "\n")
@@ -33,8 +33,9 @@ fn in_unit<const N: usize>(unit: &str, numbers: [(&str, Option<f64>); N]) -> Map
     numbers.into_iter().map(|(name, value)| (format!("{name}_{unit}"), value.into())).collect()
 }
 
+/// Which method, by name, revision and hash.
 #[derive(Serialize)]
-pub(crate) struct MethodJson {
+pub struct MethodJson {
     contract: u32,
     name: String,
     revision: String,
@@ -69,8 +70,9 @@ impl From<&Method> for MethodJson {
     }
 }
 
+/// What a check found, and what to do.
 #[derive(Serialize)]
-pub(crate) struct FindingJson {
+pub struct FindingJson {
     check: &'static str,
     effect: &'static str,
     subject: String,
@@ -96,8 +98,9 @@ fn findings(findings: &[Finding]) -> Vec<FindingJson> {
     findings.iter().map(FindingJson::from).collect()
 }
 
+/// A raw scan by file, line and hash.
 #[derive(Serialize)]
-pub(crate) struct RawJson {
+pub struct RawJson {
     file: String,
     scan: usize,
     first_line: usize,

@@ -1,23 +1,21 @@
 //! `study … --format json`, and what stands beside every document that comes from a study.
 
-pub(crate) mod history;
-pub(crate) mod results;
-pub(crate) mod revision;
-pub(crate) mod verification;
+pub mod history;
+pub mod results;
+pub mod revision;
+pub mod verification;
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use serde::Serialize;
-use stillwell_study::{Anchor, Record, SigningPerson};
+use stillwell_study::{Anchor, Beside, Overview, Record, Shown, SigningPerson, Study, StudyError};
 
 use self::results::{CalibrationJson, ResultJson, SeriesJson};
 use super::{CONTRACT, MethodJson};
-use crate::commands::source::Beside;
-use crate::commands::study::{Overview, Receipt, Shown};
 
 /// The head of the ledger: to be kept where the file's owner cannot change it.
 #[derive(Serialize)]
-pub(crate) struct HeadJson {
+pub struct HeadJson {
     contract: u32,
     study: String,
     ledger_blake3: String,
@@ -25,7 +23,8 @@ pub(crate) struct HeadJson {
     head_blake3: String,
 }
 
-pub(crate) fn head(anchor: &Anchor, path: &Path) -> HeadJson {
+/// The head of the ledger.
+pub fn head(anchor: &Anchor, path: &Path) -> HeadJson {
     HeadJson {
         contract: CONTRACT,
         study: path.display().to_string(),
@@ -37,7 +36,7 @@ pub(crate) fn head(anchor: &Anchor, path: &Path) -> HeadJson {
 
 /// A document, and the study beside it where it came from one.
 #[derive(Serialize)]
-pub(crate) struct FromStudy<T> {
+pub struct FromStudy<T> {
     #[serde(flatten)]
     document: T,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -65,7 +64,8 @@ struct OnRecordJson {
     same: bool,
 }
 
-pub(crate) fn from<T>(document: T, study: Option<&Beside>) -> FromStudy<T> {
+/// A document with what the study says beside it.
+pub fn from<T>(document: T, study: Option<&Beside>) -> FromStudy<T> {
     let study = study.map(|beside| BesideJson {
         head: head(&beside.anchor, &beside.path),
         series: beside.series.clone(),
@@ -102,7 +102,7 @@ pub(crate) fn from<T>(document: T, study: Option<&Beside>) -> FromStudy<T> {
 
 /// A record of the ledger without its body.
 #[derive(Serialize)]
-pub(crate) struct RecordJson {
+pub struct RecordJson {
     ledger_blake3: String,
     record: u64,
     kind: String,
@@ -128,8 +128,43 @@ impl From<&Record> for RecordJson {
     }
 }
 
+/// What an act did.
+#[derive(Debug)]
+pub struct Receipt {
+    /// The study's file.
+    pub path: PathBuf,
+    /// What was done, a sentence each.
+    pub said: Vec<String>,
+    /// Results that were issued or that the act touches.
+    pub results: Vec<Shown>,
+    /// What may be done next.
+    pub hints: Vec<String>,
+    /// The records it wrote.
+    pub records: Vec<Record>,
+    /// The head of the ledger after it.
+    pub anchor: Anchor,
+}
+
+impl Receipt {
+    /// What an act did, in one sentence, with the records it wrote.
+    ///
+    /// # Errors
+    /// A ledger that cannot be read.
+    pub fn of(study: &Study, said: impl Into<String>, records: Vec<Record>) -> Result<Self, StudyError> {
+        Ok(Self {
+            path: study.path().to_owned(),
+            said: vec![said.into()],
+            results: Vec::new(),
+            hints: Vec::new(),
+            records,
+            anchor: study.anchor()?,
+        })
+    }
+}
+
+/// What an act did: sentences, records, results, and the head after it.
 #[derive(Serialize)]
-pub(crate) struct ReceiptJson {
+pub struct ReceiptJson {
     #[serde(flatten)]
     head: HeadJson,
     done: Vec<String>,
@@ -137,7 +172,8 @@ pub(crate) struct ReceiptJson {
     results: Vec<ResultJson>,
 }
 
-pub(crate) fn receipt(receipt: &Receipt) -> ReceiptJson {
+/// What an act did.
+pub fn receipt(receipt: &Receipt) -> ReceiptJson {
     ReceiptJson {
         head: head(&receipt.anchor, &receipt.path),
         done: receipt.said.clone(),
@@ -146,8 +182,9 @@ pub(crate) fn receipt(receipt: &Receipt) -> ReceiptJson {
     }
 }
 
+/// The whole study.
 #[derive(Serialize)]
-pub(crate) struct OverviewJson {
+pub struct OverviewJson {
     #[serde(flatten)]
     head: HeadJson,
     method: MethodJson,
@@ -167,7 +204,8 @@ struct KeyJson {
     at_utc: String,
 }
 
-pub(crate) fn overview(overview: &Overview, path: &Path) -> OverviewJson {
+/// `study show --format json`.
+pub fn overview(overview: &Overview, path: &Path) -> OverviewJson {
     OverviewJson {
         head: head(&overview.anchor, path),
         method: MethodJson::from(&overview.method),
@@ -189,27 +227,31 @@ pub(crate) fn overview(overview: &Overview, path: &Path) -> OverviewJson {
     }
 }
 
+/// The chain of a result on record.
 #[derive(Serialize)]
-pub(crate) struct ChainJson<T> {
+pub struct ChainJson<T> {
     #[serde(flatten)]
     document: T,
     result: ResultJson,
     study: HeadJson,
 }
 
-pub(crate) fn chain<T>(document: T, shown: &Shown, anchor: &Anchor, path: &Path) -> ChainJson<T> {
+/// `study chain --format json`.
+pub fn chain<T>(document: T, shown: &Shown, anchor: &Anchor, path: &Path) -> ChainJson<T> {
     ChainJson { document, result: ResultJson::from(shown), study: head(anchor, path) }
 }
 
+/// A key file that was made.
 #[derive(Serialize)]
-pub(crate) struct MadeKeyJson {
+pub struct MadeKeyJson {
     contract: u32,
     key_file: String,
     name: String,
     public_key: String,
 }
 
-pub(crate) fn key(person: &SigningPerson, path: &Path) -> MadeKeyJson {
+/// `study key make --format json`.
+pub fn key(person: &SigningPerson, path: &Path) -> MadeKeyJson {
     MadeKeyJson {
         contract: CONTRACT,
         key_file: path.display().to_string(),

@@ -8,8 +8,9 @@ use super::calibrations::{CalibrationJson, calibration};
 use super::determinations::{DeterminationJson, determination};
 use super::scans::{ScanJson, scan};
 
+/// Determinations with every link.
 #[derive(Serialize)]
-pub(crate) struct Document {
+pub struct Document {
     method: MethodJson,
     chains: Vec<ChainJson>,
 }
@@ -21,7 +22,8 @@ struct ChainJson {
     calibration: Option<CalibrationJson>,
 }
 
-pub(crate) fn of(report: &Report, determinations: &[&Determination]) -> Document {
+/// `determine --show-chain --format json`.
+pub fn of(report: &Report, determinations: &[&Determination]) -> Document {
     let chain = |found: &Determination| ChainJson {
         determination: determination(report, found),
         scans: found

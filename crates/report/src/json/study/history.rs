@@ -4,14 +4,14 @@ use std::path::Path;
 
 use serde::Serialize;
 use serde_json::Value;
-use stillwell_study::HistoryEntry;
+use stillwell_study::{History, HistoryEntry};
 
 use super::results::{ResultJson, StandingJson};
 use super::{HeadJson, RecordJson, head};
-use crate::commands::study::History;
 
+/// The ledger.
 #[derive(Serialize)]
-pub(crate) struct Document {
+pub struct Document {
     #[serde(flatten)]
     head: HeadJson,
     entries: Vec<EntryJson>,
@@ -40,7 +40,8 @@ struct TouchedJson {
     standing: &'static str,
 }
 
-pub(crate) fn of(history: &History, path: &Path) -> Document {
+/// `study history --format json`.
+pub fn of(history: &History, path: &Path) -> Document {
     let is_spoken_of = |entry: &HistoryEntry| history.results.get(&entry.record.hash);
     Document {
         head: head(&history.anchor, path),

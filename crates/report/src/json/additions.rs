@@ -8,13 +8,15 @@ use stillwell_method::{AdditionLink, AdditionReport, AdditionResult};
 use super::determinations::{VerdictJson, verdict};
 use super::{FindingJson, MethodJson, findings, in_unit};
 
+/// Standard additions.
 #[derive(Serialize)]
-pub(crate) struct Document {
+pub struct Document {
     method: MethodJson,
     series: Vec<SeriesJson>,
 }
 
-pub(crate) fn of(report: &AdditionReport) -> Document {
+/// `addition --format json`.
+pub fn of(report: &AdditionReport) -> Document {
     let unit = report.method.reported_as.suffix();
     Document {
         method: MethodJson::from(&report.method),

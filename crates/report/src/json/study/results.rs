@@ -3,13 +3,13 @@
 use serde::Serialize;
 use serde_json::{Map, Value};
 use stillwell_quantity::QuantityKind;
-use stillwell_study::{CalibrationAct, DeterminationResult, Numbered, Said, Series, Standing};
+use stillwell_study::{CalibrationAct, DeterminationResult, Numbered, Said, Series, Shown, Standing};
 
 use super::RecordJson;
-use crate::commands::study::Shown;
 
+/// A series on record.
 #[derive(Serialize)]
-pub(crate) struct SeriesJson {
+pub struct SeriesJson {
     number: String,
     name: String,
     n_raw_files: usize,
@@ -29,8 +29,9 @@ impl From<&Numbered<Series>> for SeriesJson {
     }
 }
 
+/// Whether something on record is approved, withdrawn or replaced, and by whom.
 #[derive(Serialize)]
-pub(crate) struct StandingJson {
+pub struct StandingJson {
     standing: &'static str,
     approved: bool,
     approval: Option<SaidJson>,
@@ -69,8 +70,9 @@ impl From<&Standing> for StandingJson {
     }
 }
 
+/// A calibration on record.
 #[derive(Serialize)]
-pub(crate) struct CalibrationJson {
+pub struct CalibrationJson {
     number: String,
     lot: String,
     channel: String,
@@ -93,8 +95,9 @@ impl From<&Numbered<CalibrationAct>> for CalibrationJson {
     }
 }
 
+/// A result on record, with what may be concluded from it today.
 #[derive(Serialize)]
-pub(crate) struct ResultJson {
+pub struct ResultJson {
     number: String,
     sample: String,
     role: String,
@@ -191,7 +194,7 @@ fn numbers(result: &DeterminationResult) -> Map<String, Value> {
 }
 
 /// The unit of a result on record as it stands in field names; a unit that cannot be read again stands there in letters.
-pub(super) fn suffix(unit: &str) -> String {
+pub(crate) fn suffix(unit: &str) -> String {
     match QuantityKind::parse(unit, None) {
         Ok(kind) => kind.value.suffix(),
         Err(_) => unit

@@ -2,13 +2,43 @@
 
 use serde::Serialize;
 use serde_json::Value;
-use stillwell_method::RawFile;
+use stillwell_foresee::{CellModel, KnownTruth};
+use stillwell_method::{Method, RawFile};
 
 use super::MethodJson;
-use crate::render::truth::Made;
 
+/// A folder that was made.
+pub struct Made<'a> {
+    /// The method that reads the folder.
+    pub method: &'a Method,
+    /// What is true in it.
+    pub truth: &'a KnownTruth,
+    /// The cell it was simulated with.
+    pub cell: &'a CellModel,
+    /// The cell file's name.
+    pub cell_name: &'a str,
+    /// The circuit file's name.
+    pub circuit_name: &'a str,
+    /// How many scans were written.
+    pub n_scans: usize,
+}
+
+impl Made<'_> {
+    /// The unit of every level.
+    pub fn unit(&self) -> String {
+        self.method.analyte.reported_as.to_string()
+    }
+
+    /// The temperature of the cell, in °C.
+    pub fn temperature_c(&self) -> f64 {
+        // The file has degrees; their tenths survive the way through kelvin.
+        ((self.cell.cell.temperature_k - 273.15) * 1e3).round() / 1e3
+    }
+}
+
+/// What is true in a simulated folder.
 #[derive(Serialize)]
-pub(crate) struct Document {
+pub struct Document {
     method: MethodJson,
     simulated: bool,
     cell: String,
@@ -23,7 +53,8 @@ pub(crate) struct Document {
     files: Vec<String>,
 }
 
-pub(crate) fn of(made: &Made<'_>, files: &[RawFile]) -> Document {
+/// `twin --format json`.
+pub fn of(made: &Made<'_>, files: &[RawFile]) -> Document {
     let unit = made.method.analyte.reported_as.suffix();
     let sample = |(name, level): &(String, f64)| {
         let entries =

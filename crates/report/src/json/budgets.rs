@@ -1,18 +1,39 @@
 //! `budget --format json`.
 
+use std::path::Path;
+
 use serde::Serialize;
 use serde_json::{Map, Value};
 use stillwell_assure::{BudgetLine, Evaluation, PerformanceCheck};
 use stillwell_method::{
-    BatchChecks, Beside, DeterminationBudget, RetestOutlook, TopDownSide, why_not_counted,
+    BatchChecks, Beside, Determination, DeterminationBudget, Method, NoBudget, Report, RetestOutlook,
+    TopDownSide, why_not_counted,
 };
 
 use super::determinations::{DeterminationJson, determination};
 use super::{MethodJson, in_unit};
-use crate::commands::budget::Page;
 
+/// One determination with its budget, or why it has none, and what stands beside it.
+pub struct Page<'a> {
+    /// The method.
+    pub method: &'a Method,
+    /// The report that holds the determination.
+    pub report: &'a Report,
+    /// The folder or study.
+    pub folder: &'a Path,
+    /// The determination.
+    pub determination: &'a Determination,
+    /// Whether the user named it.
+    pub is_named: bool,
+    /// Its budget and what stands beside it.
+    pub found: Result<(DeterminationBudget, Beside), NoBudget>,
+    /// Of the Monte Carlo propagation.
+    pub seed: u64,
+}
+
+/// One determination taken apart.
 #[derive(Serialize)]
-pub(crate) struct Document {
+pub struct Document {
     method: MethodJson,
     determination: DeterminationJson,
     /// Why there is no budget, where there is none.
@@ -26,7 +47,8 @@ pub(crate) struct Document {
     retests: Vec<RetestJson>,
 }
 
-pub(crate) fn of(page: &Page<'_>) -> Document {
+/// `budget --format json`.
+pub fn of(page: &Page<'_>) -> Document {
     let unit = page.report.method.reported_as.suffix();
     let found = page.found.as_ref().ok();
     let beside: Option<&Beside> = found.map(|(_, beside)| beside);

@@ -1,16 +1,32 @@
 //! `study reevaluate --format json`.
 
+use std::path::PathBuf;
+
 use serde::Serialize;
 use serde_json::{Map, Value};
-use stillwell_study::{Brief, Difference};
+use stillwell_method::Method;
+use stillwell_study::{Anchor, Brief, Difference, Reevaluation};
 
 use super::results::suffix;
 use super::{HeadJson, head};
-use crate::commands::study::Revised;
 use crate::json::MethodJson;
 
+/// All of history under a new revision.
+#[derive(Debug)]
+pub struct Revised {
+    /// The study's file.
+    pub path: PathBuf,
+    /// The new revision.
+    pub method: Method,
+    /// What it gives, beside what stands on record.
+    pub found: Reevaluation,
+    /// The head of the ledger.
+    pub anchor: Anchor,
+}
+
+/// All of history under another revision.
 #[derive(Serialize)]
-pub(crate) struct Document {
+pub struct Document {
     #[serde(flatten)]
     head: HeadJson,
     method: MethodJson,
@@ -54,7 +70,8 @@ struct UnreadableJson {
     found: String,
 }
 
-pub(crate) fn of(revised: &Revised) -> Document {
+/// `study reevaluate --format json`.
+pub fn of(revised: &Revised) -> Document {
     let found = &revised.found;
     Document {
         head: head(&revised.anchor, &revised.path),

@@ -7,14 +7,16 @@ use stillwell_method::{Determination, Outcome, Report};
 
 use super::{FindingJson, MethodJson, findings};
 
+/// The determinations of an input.
 #[derive(Serialize)]
-pub(crate) struct Document {
+pub struct Document {
     method: MethodJson,
     determinations: Vec<DeterminationJson>,
     batch_findings: Vec<FindingJson>,
 }
 
-pub(crate) fn of(report: &Report) -> Document {
+/// `determine --format json`.
+pub fn of(report: &Report) -> Document {
     Document {
         method: MethodJson::from(&report.method),
         determinations: report.determinations.iter().map(|d| determination(report, d)).collect(),
@@ -22,8 +24,9 @@ pub(crate) fn of(report: &Report) -> Document {
     }
 }
 
+/// One sample: outcome with its numbers, verdicts, findings.
 #[derive(Serialize)]
-pub(crate) struct DeterminationJson {
+pub struct DeterminationJson {
     sample: String,
     role: &'static str,
     batch: String,
@@ -46,7 +49,7 @@ struct RawFileJson {
     blake3: String,
 }
 
-pub(super) fn determination(report: &Report, determination: &Determination) -> DeterminationJson {
+pub(crate) fn determination(report: &Report, determination: &Determination) -> DeterminationJson {
     let provenance = determination.outcome.provenance();
     let withheld = determination.withheld().next().is_some();
     DeterminationJson {
@@ -96,7 +99,7 @@ fn numbers(report: &Report, outcome: &Outcome) -> Map<String, Value> {
 }
 
 #[derive(Serialize)]
-pub(super) struct VerdictJson {
+pub(crate) struct VerdictJson {
     limit: String,
     limit_source: String,
     rule: &'static str,
@@ -110,7 +113,7 @@ pub(super) struct VerdictJson {
     advice: Vec<&'static str>,
 }
 
-pub(super) fn verdict(decision: &Decision, withheld: bool) -> VerdictJson {
+pub(crate) fn verdict(decision: &Decision, withheld: bool) -> VerdictJson {
     let released = |value: Option<f64>| value.filter(|_| !withheld);
     VerdictJson {
         limit: decision.limit_id.clone(),

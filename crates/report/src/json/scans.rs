@@ -6,21 +6,24 @@ use stillwell_method::{Found, Report, ScanLink, SignalLink};
 
 use super::{FindingJson, MethodJson, RawJson, findings, in_unit};
 
+/// The scans of an input.
 #[derive(Serialize)]
-pub(crate) struct Document {
+pub struct Document {
     method: MethodJson,
     scans: Vec<ScanJson>,
 }
 
-pub(crate) fn of(report: &Report) -> Document {
+/// `evaluate --format json`.
+pub fn of(report: &Report) -> Document {
     Document {
         method: MethodJson::from(&report.method),
         scans: report.scans.iter().map(|link| scan(report, link)).collect(),
     }
 }
 
+/// One scan: signal, place of the peak, findings, place in its raw file.
 #[derive(Serialize)]
-pub(crate) struct ScanJson {
+pub struct ScanJson {
     raw: RawJson,
     role: &'static str,
     sample: String,
@@ -37,7 +40,7 @@ pub(crate) struct ScanJson {
     findings: Vec<FindingJson>,
 }
 
-pub(super) fn scan(report: &Report, link: &ScanLink) -> ScanJson {
+pub(crate) fn scan(report: &Report, link: &ScanLink) -> ScanJson {
     let level = link.row.level.as_ref().map(stillwell_quantity::Concentration::value);
     ScanJson {
         raw: RawJson::from(&link.raw),

@@ -2,14 +2,52 @@
 
 use serde::Serialize;
 use serde_json::{Map, Value};
-use stillwell_foresee::{LIMITS_FROM, LevelOutlook, Outlook, Share, Spread};
+use stillwell_foresee::{
+    Choice, CircuitModel, Comparison, LIMITS_FROM, LevelOutlook, Outlook, Question, Share, Spread, Varied,
+};
 
 use super::{FindingJson, MethodJson, in_unit};
-use crate::render::foresight::Asked;
-use crate::render::trade::Trade;
 
+/// What was asked, and under which names.
+pub struct Asked<'a> {
+    /// Method, cell and circuit, trials and seed.
+    pub question: &'a Question<'a>,
+    /// The cell file's name.
+    pub cell_name: &'a str,
+    /// The circuit file's name.
+    pub circuit_name: &'a str,
+    /// The circuit before anything is varied.
+    pub circuit: &'a CircuitModel,
+}
+
+impl Asked<'_> {
+    /// The unit of every level.
+    pub fn unit(&self) -> String {
+        self.question.method.analyte.reported_as.to_string()
+    }
+}
+
+/// A trade study and what came of it.
+pub struct Trade<'a> {
+    /// What was asked.
+    pub asked: &'a Asked<'a>,
+    /// The numbers that were varied.
+    pub varied: &'a [Varied],
+    /// The circuits that were tried.
+    pub choices: &'a [Choice],
+    /// What each promises, in the order of the choices.
+    pub outlooks: &'a [Outlook],
+    /// How they compare.
+    pub comparison: &'a Comparison,
+    /// Place of the best circuit, with what limits it.
+    pub best: Option<(usize, Vec<Share>)>,
+    /// The same of the worst, where it is another.
+    pub worst: Option<(usize, Vec<Share>)>,
+}
+
+/// What circuits promise.
 #[derive(Serialize)]
-pub(crate) struct Document {
+pub struct Document {
     method: MethodJson,
     simulated: bool,
     cell: String,
@@ -63,13 +101,15 @@ struct PartJson {
     limits: bool,
 }
 
-pub(crate) fn of_one(asked: &Asked<'_>, outlook: &Outlook, shares: &[Share]) -> Document {
+/// One circuit.
+pub fn of_one(asked: &Asked<'_>, outlook: &Outlook, shares: &[Share]) -> Document {
     let unit = asked.question.method.analyte.reported_as.suffix();
     let times_best = outlook.detection_limit.map(|_| 1.0);
     document(asked, Vec::new(), vec![circuit(&unit, Map::new(), outlook, times_best, Some(shares))])
 }
 
-pub(crate) fn of_trade(trade: &Trade<'_>) -> Document {
+/// The circuits of a trade study.
+pub fn of_trade(trade: &Trade<'_>) -> Document {
     let unit = trade.asked.question.method.analyte.reported_as.suffix();
     let keys: Vec<&'static str> = trade.varied.iter().map(|one| one.key.name()).collect();
     let tried = [&trade.best, &trade.worst];

@@ -1,14 +1,31 @@
 //! `tour --format json`.
 
+use std::path::Path;
+
 use serde::Serialize;
 use serde_json::Value;
 use stillwell_foresee::alder_vale::WELLS;
+use stillwell_method::Report;
 
 use super::determinations;
-use crate::render::tour::Tour;
 
+/// What the tour shows.
+pub struct Tour<'a> {
+    /// Where the scenario was written.
+    pub folder: &'a Path,
+    /// What the chain found.
+    pub report: &'a Report,
+    /// Paths of the figures within the folder.
+    pub figures: Vec<String>,
+    /// The sample whose chain is followed.
+    pub followed: &'static str,
+    /// The sample that is refused.
+    pub refused: &'static str,
+}
+
+/// The tour.
 #[derive(Serialize)]
-pub(crate) struct Document {
+pub struct Document {
     simulated: bool,
     folder: String,
     figures: Vec<String>,
@@ -16,7 +33,8 @@ pub(crate) struct Document {
     report: determinations::Document,
 }
 
-pub(crate) fn of(tour: &Tour<'_>) -> Document {
+/// `tour --format json`.
+pub fn of(tour: &Tour<'_>) -> Document {
     let unit = tour.report.method.reported_as.suffix();
     let well = |well: &stillwell_foresee::alder_vale::Well| {
         let entries = [

@@ -2,12 +2,25 @@
 
 use serde::Serialize;
 use stillwell_calibrate::{Solution, Step, Tool};
+use stillwell_method::{BenchPlan, Method, Preparation};
 
 use super::MethodJson;
-use crate::render::bench_sheets::Sheet;
 
+/// What was prepared, for which method, on which bench.
+pub struct Sheet<'a> {
+    /// The method.
+    pub method: &'a Method,
+    /// The bench and what it can measure.
+    pub plan: &'a BenchPlan,
+    /// The steps found.
+    pub preparation: &'a Preparation,
+    /// The bench file's name.
+    pub bench_name: &'a str,
+}
+
+/// A bench sheet.
 #[derive(Serialize)]
-pub(crate) struct Document {
+pub struct Document {
     method: MethodJson,
     counted_as: String,
     bench: String,
@@ -38,7 +51,8 @@ struct SolutionJson {
     relative_u: f64,
 }
 
-pub(crate) fn of(sheet: &Sheet<'_>) -> Document {
+/// `prepare --format json`.
+pub fn of(sheet: &Sheet<'_>) -> Document {
     let made = sheet.preparation;
     Document {
         method: MethodJson::from(sheet.method),

@@ -5,13 +5,15 @@ use stillwell_method::Inspection;
 
 use super::{FindingJson, findings};
 
+/// How files were read.
 #[derive(Serialize)]
-pub(crate) struct Document {
+pub struct Document {
     contract: u32,
     files: Vec<FileJson>,
 }
 
-pub(crate) fn of(inspections: &[Inspection]) -> Document {
+/// `inspect --format json`.
+pub fn of(inspections: &[Inspection]) -> Document {
     Document { contract: super::CONTRACT, files: inspections.iter().map(FileJson::from).collect() }
 }
 

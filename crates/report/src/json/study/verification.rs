@@ -8,8 +8,9 @@ use stillwell_study::Verification;
 use super::{HeadJson, head};
 use crate::json::CONTRACT;
 
+/// What verification found.
 #[derive(Serialize)]
-pub(crate) struct Document {
+pub struct Document {
     contract: u32,
     sound: bool,
     n_records: usize,
@@ -40,7 +41,8 @@ struct RecomputedJson {
     difference: Option<String>,
 }
 
-pub(crate) fn of(found: &Verification, path: &Path) -> Document {
+/// `study verify --format json`.
+pub fn of(found: &Verification, path: &Path) -> Document {
     Document {
         contract: CONTRACT,
         sound: found.is_sound(),

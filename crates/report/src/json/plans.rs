@@ -3,13 +3,34 @@
 use serde::Serialize;
 use serde_json::{Map, Value};
 use stillwell_calibrate::{PartOfVariance, PlanError, PlannedDesign};
-use stillwell_method::{PlanRefusal, PlanReport, layout_words};
+use stillwell_method::{Method, PlanBasis, PlanRefusal, PlanReport, PlanRequest, layout_words};
 
 use super::{MethodJson, in_unit};
-use crate::render::plans::Asked;
 
+/// What was asked, and what the answer rests on.
+pub struct Asked<'a> {
+    /// The method to plan for.
+    pub method: &'a Method,
+    /// What the spread is taken from.
+    pub basis: &'a PlanBasis,
+    /// What the user wants.
+    pub request: &'a PlanRequest,
+    /// Where the calibrations come from.
+    pub source: &'a str,
+    /// What was taken for granted when the level was read.
+    pub remark: Option<String>,
+}
+
+impl Asked<'_> {
+    /// The unit of every level.
+    pub fn unit(&self) -> String {
+        self.method.analyte.reported_as.to_string()
+    }
+}
+
+/// A design, or why there is none.
 #[derive(Serialize)]
-pub(crate) struct Document {
+pub struct Document {
     method: MethodJson,
     target_relative_u: f64,
     coverage: f64,
@@ -70,7 +91,8 @@ struct StandardJson {
     strips: u32,
 }
 
-pub(crate) fn of(asked: &Asked<'_>, found: &PlanReport) -> Document {
+/// A design that meets the target.
+pub fn of(asked: &Asked<'_>, found: &PlanReport) -> Document {
     let one = |planned: &PlannedDesign| design(asked, planned);
     let plan = &found.plan;
     Document {
@@ -87,7 +109,8 @@ pub(crate) fn of(asked: &Asked<'_>, found: &PlanReport) -> Document {
     }
 }
 
-pub(crate) fn refused(asked: &Asked<'_>, refusal: &PlanRefusal) -> Document {
+/// Why there is no design.
+pub fn refused(asked: &Asked<'_>, refusal: &PlanRefusal) -> Document {
     let floor_relative_u = match &refusal.error {
         PlanError::NoReplicatesReach { floor_percent, .. } => Some(floor_percent / 100.0),
         _ => None,

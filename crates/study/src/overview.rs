@@ -1,0 +1,130 @@
+//! The whole study on a page, and the ledger with the names that a person gives its records.
+
+use std::collections::BTreeMap;
+
+use stillwell_method::Method;
+
+use crate::act::{CalibrationAct, KeyAct, Series};
+use crate::error::StudyError;
+use crate::hash::Digest;
+use crate::history::HistoryEntry;
+use crate::ledger::Record;
+use crate::numbered::Numbered;
+use crate::shown::Shown;
+use crate::study::{Anchor, Study};
+
+/// The whole study on a page.
+#[derive(Debug)]
+pub struct Overview {
+    /// The method in force.
+    pub method: Method,
+    /// Series, the oldest first.
+    pub series: Vec<Numbered<Series>>,
+    /// Calibrations on record.
+    pub calibrations: Vec<Numbered<CalibrationAct>>,
+    /// Results on record.
+    pub results: Vec<Shown>,
+    /// Keys, with whether each is in force.
+    pub keys: Vec<(Record, KeyAct, bool)>,
+    /// The head of the ledger.
+    pub anchor: Anchor,
+}
+
+impl Overview {
+    /// What a study holds now.
+    ///
+    /// # Errors
+    /// A ledger that cannot be read.
+    pub fn of(study: &Study) -> Result<Self, StudyError> {
+        Ok(Self {
+            method: study.method()?.method,
+            series: study.series()?,
+            calibrations: study.calibrations()?,
+            results: Shown::all(study, study.determinations()?)?,
+            keys: keys(study)?,
+            anchor: study.anchor()?,
+        })
+    }
+}
+
+fn keys(study: &Study) -> Result<Vec<(Record, KeyAct, bool)>, StudyError> {
+    let in_force = |record: &Record| study.standing(record).map(|standing| standing.withdrawn.is_none());
+    let all = study.keys()?.into_iter();
+    all.map(|(record, key)| Ok((record.clone(), key, in_force(&record)?))).collect()
+}
+
+/// The ledger, and how a person names what its records speak of.
+#[derive(Debug)]
+pub struct History {
+    /// Its records, the oldest first.
+    pub entries: Vec<HistoryEntry>,
+    /// Calibrations by their records.
+    pub calibrations: BTreeMap<Digest, Numbered<CalibrationAct>>,
+    /// Results by their records.
+    pub results: BTreeMap<Digest, Shown>,
+    /// The head of the ledger.
+    pub anchor: Anchor,
+    names: BTreeMap<Digest, String>,
+    places: BTreeMap<Digest, String>,
+}
+
+impl History {
+    /// The ledger, or what of it concerns one sample, calibration, lot or record.
+    ///
+    /// # Errors
+    /// A ledger that cannot be read, or a name that nothing bears.
+    pub fn of(study: &Study, wanted: Option<&str>) -> Result<Self, StudyError> {
+        let entries = study.history(wanted)?;
+        let anchor = study.anchor()?;
+        let mut history = Self {
+            calibrations: BTreeMap::new(),
+            results: BTreeMap::new(),
+            names: BTreeMap::new(),
+            places: entries.iter().map(|entry| (entry.record.hash, place(entry, &anchor.chain))).collect(),
+            entries,
+            anchor,
+        };
+        for one in study.series()? {
+            history.names.insert(one.record.hash, format!("series {}", one.label));
+        }
+        for one in study.calibrations()? {
+            history.names.insert(one.record.hash, format!("calibration {}", one.label));
+            history.calibrations.insert(one.record.hash, one);
+        }
+        for shown in Shown::all(study, study.determinations()?)? {
+            history.names.insert(shown.one.record.hash, format!("result {}", shown.one.label));
+            history.results.insert(shown.one.record.hash, shown);
+        }
+        for (record, key) in study.keys()? {
+            history.names.insert(record.hash, format!("key of {}", key.name));
+        }
+        let revisions = history.entries.iter().filter(|entry| entry.record.kind == "revision");
+        let revisions: Vec<Digest> = revisions.map(|entry| entry.record.hash).collect();
+        history.names.extend(revisions.into_iter().map(|hash| (hash, "method".to_owned())));
+        Ok(history)
+    }
+
+    /// A record as a person names it, `calibration 2 (#11)`.
+    pub fn name(&self, hash: &Digest) -> String {
+        match (self.names.get(hash), self.places.get(hash)) {
+            (Some(name), Some(place)) => format!("{name} ({place})"),
+            (Some(name), None) => name.clone(),
+            (None, Some(place)) => place.clone(),
+            (None, None) => format!("record {}", hash.short()),
+        }
+    }
+
+    /// The name without its place.
+    pub fn name_alone(&self, hash: &Digest) -> String {
+        self.names.get(hash).cloned().unwrap_or_else(|| format!("record {}", hash.short()))
+    }
+}
+
+fn place(entry: &HistoryEntry, own: &Digest) -> String {
+    let record = &entry.record;
+    if record.chain == *own {
+        format!("#{}", record.seq)
+    } else {
+        format!("{} #{}", record.chain.short(), record.seq)
+    }
+}
