@@ -129,7 +129,7 @@ typedef struct {
     double least_range_a;
     double start_up_units;
     double start_up_fraction;
-    double largest_offset_a;     /* infinite: not stated */
+    double largest_offset_a;     /* this and the next three: below 0 where the method states none */
     double largest_noise_a;
     double largest_drift_a;
     double largest_mains_a;

@@ -243,6 +243,13 @@ static void refuse(stw_sample_result *result, uint32_t because) {
     result->refused_because = because;
 }
 
+static void refuse_unless_finite(stw_sample_result *result) {
+    if (stw_is_finite(result->bound) == 0u) {
+        result->bound = 0.0;
+        refuse(result, STW_SAMPLE_NUMBER_RANGE);
+    }
+}
+
 static void say_above_range(const stw_sample *sample, const relative_parts *u, stw_sample_result *result) {
     const double sum = ((u->levels * u->levels) + (u->temperature * u->temperature)) + (u->dilution * u->dilution);
     const double left = zero_or_more(1.0 - (sample->lot->t_quantile * stw_sqrt(sum)));
@@ -252,17 +259,13 @@ static void say_above_range(const stw_sample *sample, const relative_parts *u, s
     }
     result->bound = (result->level_low * left) * sample->conditions.dilution_factor;
     result->outcome = STW_ABOVE_RANGE;
-    if (stw_is_finite(result->bound) == 0u) {
-        refuse(result, STW_SAMPLE_NUMBER_RANGE);
-    }
+    refuse_unless_finite(result);
 }
 
 static void say_less_than(const stw_sample *sample, double limit, uint32_t outcome, stw_sample_result *result) {
     result->bound = larger(limit * sample->conditions.dilution_factor, result->high);
     result->outcome = outcome;
-    if (stw_is_finite(result->bound) == 0u) {
-        refuse(result, STW_SAMPLE_NUMBER_RANGE);
-    }
+    refuse_unless_finite(result);
 }
 
 static void say_within_or_below(const stw_sample *sample, const relative_parts *u, stw_sample_result *result) {

@@ -21,8 +21,8 @@ static void not_testable(stw_finding *finding, uint32_t why) {
 }
 
 static void decide(stw_finding *finding, uint32_t passed, double found, double limit, uint32_t at_index) {
-    if (stw_is_finite(limit) == 0u) {
-        not_testable(finding, STW_WHY_LIMIT_NOT_USABLE);
+    if ((stw_is_finite(limit) == 0u) || (limit < 0.0)) {
+        not_testable(finding, STW_WHY_LIMIT_NOT_USABLE); /* not stated */
     } else if (stw_is_finite(found) == 0u) {
         not_testable(finding, STW_WHY_NOT_FINITE);
     } else {

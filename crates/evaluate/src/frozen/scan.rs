@@ -113,6 +113,8 @@ pub struct ScanResult {
     pub outside: Option<(usize, f64)>,
     /// The signal, unless refused.
     pub signal: Option<Signal>,
+    /// The spike check failed, and the method repairs spikes.
+    pub spikes_warned: bool,
     /// The workspace holds this scan's curves.
     pub has_curves: bool,
 }
@@ -216,6 +218,8 @@ impl ScanRun<'_, '_> {
             refusal: None,
             outside: None,
             signal: None,
+            spikes_warned: method.settings.despike.is_some()
+                && trust.of(TrustCheck::Spikes).state == TrustState::Failed,
             has_curves: false,
         };
         if result.reasons.bits() == 0 {
