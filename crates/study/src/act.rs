@@ -44,6 +44,8 @@ pub enum Act {
     Custody(Custody),
     /// Another study's ledger was taken in.
     Merge(Merge),
+    /// A calibration was carried to a device.
+    Transfer(Transfer),
 }
 
 impl Act {
@@ -66,6 +68,7 @@ impl Act {
             Self::Lot(_) => "lot",
             Self::Custody(_) => "custody",
             Self::Merge(_) => "merge",
+            Self::Transfer(_) => "transfer",
         }
     }
 
@@ -83,7 +86,8 @@ impl Act {
             Self::Validity(Validity { calibration: target, .. })
             | Self::Trigger(Trigger { calibration: target, .. })
             | Self::Approval(Approval { target, .. })
-            | Self::Withdrawal(Withdrawal { target }) => target.to_string(),
+            | Self::Withdrawal(Withdrawal { target })
+            | Self::Transfer(Transfer { calibration: target, .. }) => target.to_string(),
             Self::Determination(determination) => determination.result.sample.clone(),
             Self::Key(key) => key.name.clone(),
             Self::Lot(lot) => lot.lot.clone(),
@@ -133,6 +137,7 @@ impl Act {
             Self::Approval(act) => vec![act.target, act.signature.key],
             Self::Withdrawal(act) => vec![act.target],
             Self::Lot(act) => vec![act.signature.key],
+            Self::Transfer(act) => vec![act.revision, act.calibration, act.lot, act.signature.key],
             _ => Vec::new(),
         }
     }
@@ -466,4 +471,23 @@ pub struct Merge {
     pub seq: u64,
     /// Hash of the last of them.
     pub head: Digest,
+}
+
+/// A calibration was carried to a device: a package of C with the lot's record was made.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Transfer {
+    /// Record of the method revision.
+    pub revision: Digest,
+    /// Record of the calibration.
+    pub calibration: Digest,
+    /// Record of the lot.
+    pub lot: Digest,
+    /// Hash of the package's list of checksums: it stands for every byte of it.
+    pub package: Digest,
+    /// Last day on which the device may use the lot's record, `2026-06-11`.
+    pub last_day: String,
+    /// Version of the software.
+    pub software: String,
+    /// An approver's, over all of the above and the study.
+    pub signature: Signature,
 }

@@ -51,6 +51,7 @@ mod approve;
 mod custody;
 mod key_file;
 mod lot;
+mod transfer;
 mod withdraw;
 
 mod clock;
@@ -83,4 +84,5 @@ pub use series::open_input;
 pub use shown::Shown;
 pub use standing::{Said, Standing};
 pub use study::{Anchor, MethodRevision, Study};
+pub use transfer::{Carriable, is_signed_by};
 pub use verify::{Damage, Recompute, Recomputed, RecordName, Verification, VerifyRequest, is_study, verify};
