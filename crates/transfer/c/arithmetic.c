@@ -120,72 +120,64 @@ typedef struct {
     double low;
 } pair;
 
-static pair sum_of_two(double a, double b) {
-    pair found;
-    double part;
-    found.high = a + b;
-    part = found.high - a;
-    found.low = (a - (found.high - part)) + (b - part);
-    return found;
+static void sum_of_two(double a, double b, pair *found) {
+    const double high = a + b;
+    const double part = high - a;
+    found->low = (a - (high - part)) + (b - part);
+    found->high = high;
 }
 
 /* |a| >= |b| or a = 0 */
-static pair sum_of_ordered(double a, double b) {
-    pair found;
-    found.high = a + b;
-    found.low = b - (found.high - a);
-    return found;
+static void sum_of_ordered(double a, double b, pair *found) {
+    const double high = a + b;
+    found->low = b - (high - a);
+    found->high = high;
 }
 
-static pair halves(double a) {
-    pair found;
+static void halves(double a, pair *found) {
     const double scaled = 134217729.0 * a; /* 2^27 + 1 */
-    found.high = scaled - (scaled - a);
-    found.low = a - found.high;
-    return found;
+    found->high = scaled - (scaled - a);
+    found->low = a - found->high;
 }
 
-static pair product_of_two(double a, double b) {
-    pair found;
-    const pair x = halves(a);
-    const pair y = halves(b);
-    found.high = a * b;
-    found.low = ((((x.high * y.high) - found.high) + (x.high * y.low)) + (x.low * y.high)) + (x.low * y.low);
-    return found;
+static void product_of_two(double a, double b, pair *found) {
+    pair x;
+    pair y;
+    halves(a, &x);
+    halves(b, &y);
+    found->high = a * b;
+    found->low = ((((x.high * y.high) - found->high) + (x.high * y.low)) + (x.low * y.high)) + (x.low * y.low);
 }
 
-static pair pair_of(double a) {
-    pair found;
-    found.high = a;
-    found.low = 0.0;
-    return found;
+static void add_pair(pair *sum, const pair *term) {
+    pair high;
+    pair low;
+    sum_of_two(sum->high, term->high, &high);
+    sum_of_two(sum->low, term->low, &low);
+    sum_of_ordered(high.high, high.low + low.high, &high);
+    sum_of_ordered(high.high, high.low + low.low, sum);
 }
 
-static pair add_pairs(pair a, pair b) {
-    const pair sum = sum_of_two(a.high, b.high);
-    const pair low = sum_of_two(a.low, b.low);
-    const pair first = sum_of_ordered(sum.high, sum.low + low.high);
-    return sum_of_ordered(first.high, first.low + low.low);
+/* The next digits of sum / n, which are taken off the sum. */
+static double next_digits(pair *sum, double n) {
+    const double digits = sum->high / n;
+    pair product;
+    product_of_two(n, -digits, &product);
+    add_pair(sum, &product);
+    return digits;
 }
 
-static pair multiply_pairs(pair a, pair b) {
-    const pair product = product_of_two(a.high, b.high);
-    return sum_of_ordered(product.high, product.low + ((a.high * b.low) + (a.low * b.high)));
-}
-
-static pair subtract_pairs(pair a, pair b) {
-    pair turned;
-    turned.high = -b.high;
-    turned.low = -b.low;
-    return add_pairs(a, turned);
-}
-
-static pair divide_pairs(pair a, pair b) {
-    const double first = a.high / b.high;
-    const pair rest = subtract_pairs(a, multiply_pairs(b, pair_of(first)));
-    const double second = rest.high / b.high;
-    const pair last = subtract_pairs(rest, multiply_pairs(b, pair_of(second)));
-    return add_pairs(sum_of_ordered(first, second), pair_of(last.high / b.high));
+/* The nearest double to sum / n. */
+static double divide_pair(pair *sum, double n) {
+    const double first = next_digits(sum, n);
+    const double second = next_digits(sum, n);
+    pair quotient;
+    pair last;
+    sum_of_ordered(first, second, &quotient);
+    last.high = sum->high / n;
+    last.low = 0.0;
+    add_pair(&quotient, &last);
+    return quotient.high;
 }
 
 /* The power of two that brings a magnitude into [1, 2); 1 for zero. */
@@ -215,7 +207,8 @@ static double power_of_two_to_unit(double magnitude) {
 double stw_exact_mean(const double *values, uint32_t n) {
     double largest = 0.0;
     double scale;
-    pair sum = pair_of(0.0);
+    pair sum = {0.0, 0.0};
+    pair term = {0.0, 0.0};
     uint32_t i;
     if (n == 1u) {
         return values[0];
@@ -228,9 +221,10 @@ double stw_exact_mean(const double *values, uint32_t n) {
     }
     scale = power_of_two_to_unit(largest);
     for (i = 0u; i < n; i++) {
-        sum = add_pairs(sum, pair_of(values[i] * scale));
+        term.high = values[i] * scale;
+        add_pair(&sum, &term);
     }
-    return divide_pairs(sum, pair_of((double)n)).high / scale;
+    return divide_pair(&sum, (double)n) / scale;
 }
 
 /* ---- checksums ---- */

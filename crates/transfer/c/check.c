@@ -251,7 +251,6 @@ static void check_scan(void) {
     uint32_t counts[4];
     uint32_t per_point;
     uint32_t code;
-    uint32_t ticks;
     if (take(counts, 16u) == 0u) {
         return;
     }
@@ -272,7 +271,7 @@ static void check_scan(void) {
     port_paint_stack();
     code = push_all(counts[0], per_point, counts[3]);
     if (code == STW_OK) {
-        ticks = port_ticks();
+        uint32_t ticks = port_ticks();
         code = stw_scan_finish(&scan, &scan_result);
         ticks = port_ticks() - ticks;
         sum_ticks += ticks;

@@ -75,7 +75,7 @@ double stw_relative_variance_at(const stw_lot *lot, double x) {
     return lot->relative_variance[0] + (level * (lot->relative_variance[1] + (level * lot->relative_variance[2])));
 }
 
-/* x squared, and below the lowest standard its tangent. */
+/* x squared, and below the lowest standard its tangent; a line has no use for it. */
 static double square_or_tangent(const stw_lot *lot, double x) {
     return (x < lot->level_min) ? (lot->level_min * ((2.0 * x) - lot->level_min)) : (x * x);
 }
@@ -129,6 +129,7 @@ static line line_of(const stw_lot *lot) {
     return found;
 }
 
+#ifndef STW_WITHOUT_SECOND_ORDER
 /* The tangent of a second-order curve at its lowest standard. */
 static line tangent_at_lowest(const stw_lot *lot) {
     const double(*c)[3] = lot->unscaled_covariance;
@@ -142,6 +143,8 @@ static line tangent_at_lowest(const stw_lot *lot) {
     found.c11 = not_negative(c[1][1] + ((4.0 * x) * (c[1][2] + (x * c[2][2]))));
     return found;
 }
+
+#endif
 
 /* g = t^2 s^2 var(slope) / slope^2; a fault unless it is below 1. */
 static uint32_t significance(const line *straight, const stw_lot *lot, double *g) {
@@ -260,6 +263,7 @@ static uint32_t on_line(const stw_lot *lot, const unknown *x, stw_level *level) 
     return STW_FAULT_NONE;
 }
 
+#ifndef STW_WITHOUT_SECOND_ORDER
 /* ---- second order: the branch from the lowest standard to where the slope stops being significant ---- */
 
 typedef struct {
@@ -470,6 +474,8 @@ static uint32_t on_second_order(const stw_lot *lot, const unknown *x, stw_level 
     return STW_FAULT_NONE;
 }
 
+#endif
+
 void stw_inverse(const stw_lot *lot, double mean_signal_a, uint32_t electrodes, double extra_variance_a2, stw_level *level) {
     unknown x;
     uint32_t fault = STW_FAULT_NONE;
@@ -489,7 +495,11 @@ void stw_inverse(const stw_lot *lot, double mean_signal_a, uint32_t electrodes, 
     } else if (is_usable(lot) == 0u) {
         fault = STW_FAULT_CURVE_UNUSABLE;
     } else if (lot->n_coefficients == 3u) {
+#ifndef STW_WITHOUT_SECOND_ORDER
         fault = on_second_order(lot, &x, level);
+#else
+        fault = STW_FAULT_CURVE_UNUSABLE; /* left out of this build */
+#endif
     } else {
         fault = on_line(lot, &x, level);
     }

@@ -26,21 +26,27 @@ static uint32_t baseline_fits(const stw_method_constants *m) {
         fits = 1u;
         break;
     case STW_BASELINE_LINE:
+#ifndef STW_WITHOUT_MINIMA
     case STW_BASELINE_MINIMA:
+#endif
+#ifndef STW_WITHOUT_POLYNOMIAL
     case STW_BASELINE_POLYNOMIAL:
+#endif
         fits = ((range_fits(m->baseline_range[0], m->n_points) != 0u) &&
                 (range_fits(m->baseline_range[1], m->n_points) != 0u) && (m->baseline_degree <= 4u))
                    ? 1u
                    : 0u;
         break;
+#ifndef STW_WITHOUT_TANGENT
     case STW_BASELINE_TANGENT:
         fits = ((range_fits(m->baseline_range[0], m->n_points) != 0u) && (m->baseline_range[0].first < m->window.first) &&
                 (m->window.last < m->baseline_range[0].last))
                    ? 1u
                    : 0u;
         break;
+#endif
     default:
-        fits = 0u;
+        fits = 0u; /* unknown, or left out of this build */
         break;
     }
     return fits;
@@ -71,6 +77,11 @@ static uint32_t constants_fit(const stw_method *method) {
     if ((m->measure > STW_MEASURE_HEIGHT_AT) || (m->at_index >= (n - 1u)) || (m->n_limits > STW_MOST_LIMITS)) {
         fits = 0u;
     }
+#ifdef STW_WITHOUT_AREA
+    if (m->measure == STW_MEASURE_AREA) {
+        fits = 0u;
+    }
+#endif
     if ((m->middle_index >= (n - 1u)) && (m->middle_index != UINT32_MAX)) {
         fits = 0u;
     }

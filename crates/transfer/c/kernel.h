@@ -25,6 +25,10 @@
 /* The layout of stw_method and stw_lot: raised whenever a field changes its meaning or place. */
 #define STW_LAYOUT 1u
 
+/* A build may leave out what its method does not use; constants that need it are then refused by stw_scan_begin:
+ *   STW_WITHOUT_MINIMA, STW_WITHOUT_TANGENT, STW_WITHOUT_POLYNOMIAL (baselines), STW_WITHOUT_AREA (measure),
+ *   STW_WITHOUT_SECOND_ORDER (calibration curve). */
+
 #define STW_TRUST_CHECKS 17u
 #define STW_MOST_SMOOTHING 101u   /* longest smoothing window, points */
 #define STW_MOST_SCANS 4u         /* scans of one electrode */

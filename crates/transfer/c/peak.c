@@ -79,6 +79,7 @@ double stw_smoothed_a(const stw_scan *scan, uint32_t index) {
     return sum;
 }
 
+#ifndef STW_WITHOUT_POLYNOMIAL
 /* p0(t) ... pk(t) of the recurrence p0 = 1, p(k+1) = (t - a_k) p_k - b_k p(k-1); zero beyond. */
 static void polynomials_at(const stw_scan *scan, double t, uint32_t degree, double p[5]) {
     double before = 0.0;
@@ -110,21 +111,25 @@ static double scaled_of(const stw_scan *scan, uint32_t index) {
     const double half_v = (0.5 * end_v) - (0.5 * start_v);
     return (potential_of(scan, index) - middle_v) / half_v;
 }
+#endif
 
 double stw_baseline_a(const stw_scan *scan, uint32_t index) {
     const stw_method_constants *m = constants_of(scan);
     double baseline_a;
-    double p[5];
     switch (m->baseline) {
     case STW_BASELINE_LINE:
     case STW_BASELINE_MINIMA:
     case STW_BASELINE_TANGENT:
         baseline_a = scan->line_at_a + (scan->line_slope * (potential_of(scan, index) - scan->line_at_v));
         break;
-    case STW_BASELINE_POLYNOMIAL:
+#ifndef STW_WITHOUT_POLYNOMIAL
+    case STW_BASELINE_POLYNOMIAL: {
+        double p[5];
         polynomials_at(scan, scaled_of(scan, index), m->baseline_degree, p);
         baseline_a = polynomial_value(scan, p);
         break;
+    }
+#endif
     default:
         baseline_a = 0.0;
         break;
@@ -144,6 +149,7 @@ static void line_through(stw_scan *scan, double from_v, double from_a, double to
     scan->line_slope = (to_a - from_a) / (to_v - from_v);
 }
 
+#if !defined(STW_WITHOUT_MINIMA) || !defined(STW_WITHOUT_TANGENT)
 static void line_through_points(stw_scan *scan, uint32_t from, uint32_t to) {
     scan->has_points = 1u;
     scan->point[0] = from;
@@ -151,6 +157,7 @@ static void line_through_points(stw_scan *scan, uint32_t from, uint32_t to) {
     line_through(scan, potential_of(scan, from), stw_smoothed_a(scan, from), potential_of(scan, to),
                  stw_smoothed_a(scan, to));
 }
+#endif
 
 static void line_through_means(stw_scan *scan, const stw_range ranges[2]) {
     double mean_v[2];
@@ -173,6 +180,7 @@ static void line_through_means(stw_scan *scan, const stw_range ranges[2]) {
     line_through(scan, mean_v[0], mean_a[0], mean_v[1], mean_a[1]);
 }
 
+#ifndef STW_WITHOUT_MINIMA
 /* The first lowest point along the direction. */
 static uint32_t lowest_of(const stw_scan *scan, stw_range range) {
     uint32_t at = range.first;
@@ -188,6 +196,9 @@ static uint32_t lowest_of(const stw_scan *scan, stw_range range) {
     return at;
 }
 
+#endif
+
+#ifndef STW_WITHOUT_TANGENT
 /* The last point among those that the least slope from `left` leads to. */
 static uint32_t next_on_hull(const stw_scan *scan, uint32_t left, uint32_t last) {
     const double left_v = potential_of(scan, left);
@@ -255,6 +266,9 @@ static void tangent(stw_scan *scan, stw_range search, stw_range window, uint32_t
     line_through_points(scan, best_left, best_right);
 }
 
+#endif
+
+#ifndef STW_WITHOUT_POLYNOMIAL
 #define OF_NORM 0u
 #define OF_PRODUCT 1u
 #define OF_MOMENT 2u
@@ -308,26 +322,35 @@ static void polynomial(stw_scan *scan, const stw_range ranges[2], uint32_t degre
     }
 }
 
+#endif
+
 void stw_draw_baseline(stw_scan *scan, uint32_t searched) {
     const stw_method_constants *m = constants_of(scan);
     scan->has_points = 0u;
     scan->point[0] = 0u;
     scan->point[1] = 0u;
+    (void)searched; /* read by the tangent only */
     switch (m->baseline) {
     case STW_BASELINE_LINE:
         line_through_means(scan, m->baseline_range);
         break;
+#ifndef STW_WITHOUT_MINIMA
     case STW_BASELINE_MINIMA: {
         const uint32_t from = lowest_of(scan, m->baseline_range[0]);
         line_through_points(scan, from, lowest_of(scan, m->baseline_range[1]));
         break;
     }
+#endif
+#ifndef STW_WITHOUT_TANGENT
     case STW_BASELINE_TANGENT:
         tangent(scan, m->baseline_range[0], m->window, searched);
         break;
+#endif
+#ifndef STW_WITHOUT_POLYNOMIAL
     case STW_BASELINE_POLYNOMIAL:
         polynomial(scan, m->baseline_range, m->baseline_degree);
         break;
+#endif
     default:
         break; /* none: zero */
     }
@@ -412,6 +435,7 @@ static double between_points(const stw_scan *scan, uint32_t index, double fracti
     return here + (fraction * (stw_corrected_a(scan, index + 1u) - here));
 }
 
+#ifndef STW_WITHOUT_AREA
 /* Trapezium rule over the window. */
 static double area_of_window(const stw_scan *scan) {
     const stw_range window = constants_of(scan)->window;
@@ -439,6 +463,8 @@ static double mean_of_window(const stw_scan *scan) {
     }
     return stw_sum_total(&sum) / (double)((window.last + 1u) - window.first);
 }
+
+#endif
 
 /* Standard deviation of the unsmoothed baseline residuals about each noise range's own mean, pooled; 0 ranges: none. */
 static void find_noise(const stw_scan *scan, stw_signal *signal) {
@@ -656,9 +682,11 @@ stw_refusal stw_search_peak(const stw_scan *scan, stw_signal *signal) {
     signal->has |= STW_HAS_PEAK_POTENTIAL;
     look_around(scan, inside, least_a, signal);
     switch (m->measure) {
+#ifndef STW_WITHOUT_AREA
     case STW_MEASURE_AREA:
         signal->signal_a = area_of_window(scan);
         break;
+#endif
     case STW_MEASURE_HEIGHT_AT:
         signal->signal_a = between_points(scan, m->at_index, m->at_fraction);
         break;
@@ -673,10 +701,12 @@ stw_refusal stw_measure_at(const stw_scan *scan, uint32_t index, double fraction
     const stw_method_constants *m = constants_of(scan);
     begin_signal(scan, signal);
     switch (m->measure) {
+#ifndef STW_WITHOUT_AREA
     case STW_MEASURE_AREA:
         signal->signal_a = area_of_window(scan);
         signal->height_a = mean_of_window(scan);
         break;
+#endif
     case STW_MEASURE_HEIGHT_AT:
         signal->signal_a = between_points(scan, m->at_index, m->at_fraction);
         signal->height_a = signal->signal_a;
