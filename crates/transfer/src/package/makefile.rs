@@ -1,0 +1,71 @@
+//! The package's `Makefile`: the kernel alone, the tests on a PC and on the emulated Cortex-M3.
+
+use crate::c_files::KERNEL_SOURCES;
+
+/// Sources that firmware takes besides the kernel's.
+pub(super) const MORE_SOURCES: &[&str] = &["method.c", "basis.c", "wire.c", "decimal.c"];
+
+pub(super) fn makefile() -> String {
+    let sources: Vec<&str> = KERNEL_SOURCES.iter().chain(MORE_SOURCES).copied().collect();
+    TEXT.replace("@SOURCES@", &sources.join(" "))
+}
+
+const TEXT: &str = "\
+# make          compiles what firmware takes, with every warning an error
+# make test     runs the vectors and the self-check on this machine
+# make test-m3  the same on the emulated Cortex-M3 (an Arm cross compiler and qemu-system-arm)
+# make clean
+CC = cc
+CROSS = arm-none-eabi-gcc
+QEMU = qemu-system-arm
+OPT = -Os
+
+# -ffp-contract=off: no fused multiply-add. Never -ffast-math, nor any part of it.
+STRICT = -std=c99 -ffp-contract=off -Wall -Wextra -Wconversion -Wshadow -pedantic -Werror
+BARE = $(STRICT) -ffreestanding $(OPT)
+M3 = -mcpu=cortex-m3 -mthumb
+EMULATED = -M mps2-an385 -nographic -monitor none -serial none -icount shift=6 -semihosting-config enable=on,target=native
+SOURCES = @SOURCES@
+HEADERS = kernel.h lot.h method.h parts.h wire.h sizes.h example.h port.h
+VECTORS = $(wildcard vectors/*.bin)
+
+all: $(SOURCES:%.c=build/pc/%.o) build/pc/example.o
+
+test: build/pc/check build/pc/selfcheck
+\tfor vectors in $(VECTORS); do ./build/pc/check $$vectors || exit 1; done
+\t./build/pc/selfcheck lot.bin
+
+test-m3: build/m3/check.elf build/m3/selfcheck.elf
+\tfor vectors in $(VECTORS); do cp $$vectors build/m3/vectors.bin && (cd build/m3 && $(QEMU) $(EMULATED) -kernel check.elf) || exit 1; done
+\tcp lot.bin build/m3/vectors.bin
+\tcd build/m3 && $(QEMU) $(EMULATED) -kernel selfcheck.elf
+
+build/pc/%.o: %.c $(HEADERS)
+\t@mkdir -p build/pc
+\t$(CC) $(BARE) -c $< -o $@
+
+build/pc/port_pc.o: port_pc.c port.h
+\t@mkdir -p build/pc
+\t$(CC) $(STRICT) $(OPT) -c $< -o $@
+
+build/pc/check: $(SOURCES:%.c=build/pc/%.o) build/pc/check.o build/pc/port_pc.o
+\t$(CC) $^ -o $@
+
+build/pc/selfcheck: $(SOURCES:%.c=build/pc/%.o) build/pc/example.o build/pc/selfcheck.o build/pc/port_pc.o
+\t$(CC) $^ -o $@
+
+build/m3/%.o: %.c $(HEADERS)
+\t@mkdir -p build/m3
+\t$(CROSS) $(M3) $(BARE) -c $< -o $@
+
+build/m3/check.elf: $(SOURCES:%.c=build/m3/%.o) build/m3/check.o build/m3/port_m3.o build/m3/startup_m3.o m3.ld
+\t$(CROSS) $(M3) -nostdlib -T m3.ld $(filter %.o,$^) -lgcc -o $@
+
+build/m3/selfcheck.elf: $(SOURCES:%.c=build/m3/%.o) build/m3/example.o build/m3/selfcheck.o build/m3/port_m3.o build/m3/startup_m3.o m3.ld
+\t$(CROSS) $(M3) -nostdlib -T m3.ld $(filter %.o,$^) -lgcc -o $@
+
+clean:
+\trm -rf build
+
+.PHONY: all test test-m3 clean
+";
