@@ -100,6 +100,16 @@ impl Frozen {
         self.freeze.blank_a.as_deref().filter(|_| self.uses_blank)
     }
 
+    /// Whether each point comes with forward and reverse current.
+    pub fn has_reverse(&self) -> bool {
+        self.freeze.has_reverse
+    }
+
+    /// Points of the smoothing window; 0 without smoothing.
+    pub fn smoothing_window(&self) -> usize {
+        self.freeze.smoothing.as_ref().map_or(0, |(window, _)| *window)
+    }
+
     /// Points of a scan.
     pub fn n_points(&self) -> usize {
         self.freeze.potential_v.len()

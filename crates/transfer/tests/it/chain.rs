@@ -195,3 +195,23 @@ fn device_and_desktop_agree_on_every_sample_of_the_scenario() {
     }
     assert!(total.0 > 300 && total.1 > 40, "{total:?}");
 }
+
+/// The kernel's mean of a few signals is the statistics room's, bit for bit, whatever the sizes.
+#[test]
+fn the_kernels_mean_is_the_statistics_rooms() {
+    let mut draw = crate::scene::Draw::new(1, 1);
+    for round in 0..200_000 {
+        let n = 2 + draw.below(5);
+        let wide = round % 3 == 0;
+        let values: Vec<f64> = (0..n)
+            .map(|_| {
+                let power = if wide { draw.between(-300.0, 300.0) } else { draw.between(-7.0, -5.0) };
+                let sign = if draw.below(4) == 0 { -1.0 } else { 1.0 };
+                sign * draw.between(1.0, 10.0) * libm::pow(10.0, libm::rint(power))
+            })
+            .collect();
+        let expected = stillwell_stats::mean(&values).expect("finite values");
+        let found = stillwell_evaluate::exact_mean(&values);
+        assert_eq!(found.to_bits(), expected.to_bits(), "{values:?}");
+    }
+}

@@ -4,8 +4,8 @@ use crate::build::{M3, Package, host_compilers, is_there};
 use crate::scene::Twin;
 use crate::vectors::{Writer, root_numbers, variants};
 
-/// A few hundred scans over all variants.
-fn some_vectors() -> Writer {
+/// Recorded scans, twin-made ones and samples over all variants.
+pub(crate) fn some_vectors(twins: u64) -> Writer {
     let twin = Twin::new();
     let mut writer = Writer::new();
     writer.vectors.roots(&root_numbers(2_000));
@@ -13,15 +13,15 @@ fn some_vectors() -> Writer {
         let first = 1_000 * index as u64;
         writer.vectors.method(&variant.frozen, None).expect("a method of the device");
         writer.recorded(variant, 7);
-        writer.twin(variant, &twin, first..first + 48);
-        writer.samples(variant, &twin, first..first + 8);
+        writer.twin(variant, &twin, first..first + twins);
+        writer.samples(variant, &twin, first..first + twins / 6);
     }
     writer
 }
 
 #[test]
 fn every_compiler_and_level_gives_the_bits_of_the_rust_kernel() {
-    let writer = some_vectors();
+    let writer = some_vectors(48);
     writer.census.assert_complete();
     println!("{:?}", writer.census);
     let (n_scans, n_samples) = (writer.vectors.n_scans(), writer.vectors.n_samples());

@@ -12,6 +12,10 @@
 mod build;
 mod chain;
 mod device;
+mod footprint;
+mod lockstep;
+mod real;
+mod sanitized;
 mod scene;
 mod vectors;
 mod wire;
