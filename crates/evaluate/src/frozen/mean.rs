@@ -1,7 +1,5 @@
 //! The mean of a few signals as the desktop's statistics form it, bit for bit.
 
-use libm::{frexp, scalbn};
-
 /// `hi + lo`, about 32 digits (Dekker 1971, Numer. Math. 18, 224; Knuth, vol. 2, 4.2.2).
 #[derive(Clone, Copy)]
 struct Pair {
@@ -85,9 +83,13 @@ pub fn exact_mean(values: &[f64]) -> f64 {
 
 /// The power of two that brings a magnitude into [1, 2); 1 for zero.
 fn power_of_two_to_unit(magnitude: f64) -> f64 {
-    if magnitude == 0.0 {
+    let bits = magnitude.to_bits();
+    if bits == 0 {
         return 1.0;
     }
-    let (_, exponent) = frexp(magnitude);
-    scalbn(1.0, (1 - exponent).clamp(-1022, 1022))
+    // Biased exponent as if there were no subnormal numbers: 1 less for each leading zero of their fraction.
+    let biased = (bits >> 52) as i64;
+    let biased = if biased == 0 { 12 - i64::from(bits.leading_zeros()) } else { biased };
+    let power = (1023 - biased).clamp(-1022, 1022);
+    f64::from_bits(((power + 1023).unsigned_abs()) << 52)
 }

@@ -216,6 +216,9 @@ impl<'m> SampleRun<'m> {
     /// # Units
     /// Levels and interval in the method's reporting unit.
     ///
+    /// # Errors
+    /// None: a refusal is an outcome.
+    ///
     /// # Source
     /// Fieller's interval ([`inverse`]); half widths in quadrature: JCGM 100:2008, 5.1.2; nested means: two-stage design.
     pub fn finish(self) -> SampleResult {
