@@ -11,6 +11,7 @@
 mod args;
 mod bench_args;
 mod commands;
+mod device_args;
 mod exit;
 mod progress;
 mod render;
@@ -56,6 +57,8 @@ fn run(command: Command) -> Result<(String, Outcome), Failure> {
         Command::Plan(arguments) => commands::plan::run(&arguments),
         Command::Prepare(arguments) => commands::prepare::run(&arguments),
         Command::Study(arguments) => commands::study::run(&arguments),
+        Command::Transfer(arguments) => commands::transfer::run(&arguments),
+        Command::Prove(arguments) => commands::prove::run(&arguments),
         Command::Explain(arguments) => commands::explain::run(&arguments),
         Command::Completions(arguments) => Ok(commands::completions::run(&arguments)),
         Command::Man(arguments) => commands::man::run(&arguments),

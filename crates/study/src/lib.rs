@@ -84,5 +84,5 @@ pub use series::open_input;
 pub use shown::Shown;
 pub use standing::{Said, Standing};
 pub use study::{Anchor, MethodRevision, Study};
-pub use transfer::{Carriable, is_signed_by};
+pub use transfer::{Carriable, day_of_number, is_signed_by, today};
 pub use verify::{Damage, Recompute, Recomputed, RecordName, Verification, VerifyRequest, is_study, verify};

@@ -287,6 +287,24 @@ fn first_day(report: &Report, place: usize, record: &Record) -> Result<Date, Stu
     latest.ok_or_else(|| StudyError::damaged("a calibration without a day"))
 }
 
+/// Today as days since 1970-01-01, UTC: what a device's clock is held against.
+pub fn today() -> u32 {
+    let today = stamp(crate::clock::Clock::system().now());
+    day_of(&today).and_then(|day| day_number(day).ok()).unwrap_or(0)
+}
+
+/// A day as people write it, `2027-03-31`, from its number since 1970-01-01.
+///
+/// # Example
+/// ```
+/// assert_eq!(stillwell_study::day_of_number(20_908), "2027-03-31");
+/// ```
+pub fn day_of_number(number: u32) -> String {
+    let epoch = jiff::civil::date(1970, 1, 1);
+    let day = epoch.checked_add(jiff::Span::new().days(i64::from(number.min(2_900_000))));
+    day.map_or_else(|_beyond| format!("day {number}"), |day| day.to_string())
+}
+
 fn day_number(day: Date) -> Result<u32, StudyError> {
     let days = day.duration_since(jiff::civil::date(1970, 1, 1)).as_hours() / 24;
     u32::try_from(days).map_err(|_before| StudyError::Unsayable {

@@ -1,13 +1,9 @@
 //! The package's `Makefile`: the kernel alone, the tests on a PC and on the emulated Cortex-M3.
 
-use crate::c_files::KERNEL_SOURCES;
-
-/// Sources that firmware takes besides the kernel's.
-pub(super) const MORE_SOURCES: &[&str] = &["method.c", "basis.c", "wire.c", "decimal.c"];
+use super::FIRMWARE_SOURCES;
 
 pub(super) fn makefile() -> String {
-    let sources: Vec<&str> = KERNEL_SOURCES.iter().chain(MORE_SOURCES).copied().collect();
-    TEXT.replace("@SOURCES@", &sources.join(" "))
+    TEXT.replace("@SOURCES@", &FIRMWARE_SOURCES.join(" "))
 }
 
 const TEXT: &str = "\

@@ -38,8 +38,28 @@ pub const LOT_FILE: &str = "lot.bin";
 
 /// Where the vectors stand, and what each is of.
 pub const RECORDED_VECTORS: &str = "vectors/recorded.bin";
+/// The names of the words that the vectors expect.
+pub const WORDS: &str = "vectors/words.txt";
 /// The twin's vectors.
 pub const SIMULATED_VECTORS: &str = "vectors/simulated.bin";
+
+/// Where the vectors lie.
+pub const VECTOR_FOLDER: &str = "vectors/";
+
+/// What firmware compiles.
+pub const FIRMWARE_SOURCES: &[&str] = &[
+    "arithmetic.c",
+    "order.c",
+    "trust.c",
+    "peak.c",
+    "kernel.c",
+    "inverse.c",
+    "sample.c",
+    "method.c",
+    "basis.c",
+    "wire.c",
+    "decimal.c",
+];
 
 /// A file of the package.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -99,6 +119,7 @@ pub fn package(parts: &Parts<'_>) -> Result<Vec<PackageFile>, TransferError> {
         PackageFile::new("README.md", readme::readme(parts)),
         PackageFile::new(LOT_FILE, lot),
         PackageFile::new(RECORDED_VECTORS, parts.recorded.bytes.clone()),
+        PackageFile::new(WORDS, parts.recorded.words_text()),
     ]);
     if let Some(simulated) = parts.simulated {
         files.push(PackageFile::new(SIMULATED_VECTORS, simulated.bytes.clone()));

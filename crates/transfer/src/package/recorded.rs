@@ -8,7 +8,7 @@ use stillwell_scan::Scan;
 
 use crate::error::TransferError;
 use crate::frozen::Frozen;
-use crate::vectors::{Vectors, run_sample, run_scan};
+use crate::vectors::{Vectors, Word, run_sample, run_scan};
 
 /// Electrodes and scans of one electrode that a device takes; `STW_MOST_ELECTRODES`, `STW_MOST_SCANS`.
 const MOST_ELECTRODES: usize = 6;
@@ -25,6 +25,19 @@ pub struct Recorded {
     pub n_samples: usize,
     /// Scans that are left out, since they do not have the grid's number of points.
     pub n_left_out: usize,
+    /// Names of the words of a scan and of a sample, in their order; none where there is no such thing in it.
+    pub words: [Vec<String>; 2],
+}
+
+impl Recorded {
+    /// The names as a text: `scan` or `sample`, the word's number, its name.
+    pub(super) fn words_text(&self) -> String {
+        let mut text = String::new();
+        for (kind, names) in ["scan", "sample"].into_iter().zip(&self.words) {
+            text.extend(names.iter().enumerate().map(|(i, name)| format!("{kind} {i} {name}\n")));
+        }
+        text
+    }
 }
 
 /// Points as a converter would deliver them.
@@ -45,13 +58,18 @@ struct Writer<'w> {
     frozen: &'w Frozen,
     vectors: Vectors,
     n_left_out: usize,
+    words: [Vec<String>; 2],
+}
+
+fn names(words: &[Word]) -> Vec<String> {
+    words.iter().map(|(name, _)| name.clone()).collect()
 }
 
 impl<'w> Writer<'w> {
     fn new(frozen: &'w Frozen) -> Result<Self, TransferError> {
         let mut vectors = Vectors::default();
         vectors.method(frozen, None)?;
-        Ok(Self { frozen, vectors, n_left_out: 0 })
+        Ok(Self { frozen, vectors, n_left_out: 0, words: [Vec::new(), Vec::new()] })
     }
 
     fn scan(&mut self, scan: &Scan, electrode: Option<usize>) -> Result<Option<ScanResult>, TransferError> {
@@ -62,6 +80,7 @@ impl<'w> Writer<'w> {
         let points = points_of(scan);
         let (result, words) = run_scan(self.frozen, self.frozen.blank_a(), &points)?;
         self.vectors.scan(&points, self.frozen.freeze.has_reverse, electrode, &words);
+        self.words[0] = names(&words);
         Ok(Some(result))
     }
 
@@ -70,6 +89,7 @@ impl<'w> Writer<'w> {
             n_scans: self.vectors.n_scans(),
             n_samples: self.vectors.n_samples(),
             n_left_out: self.n_left_out,
+            words: self.words,
             bytes: self.vectors.finish(),
         }
     }
@@ -117,6 +137,7 @@ pub fn recorded(
         // Where the conditions are impossible the device refuses the sample at its begin, and has no words for it.
         if let Some((_, words)) = run_sample(frozen, &conditions, &results)? {
             writer.vectors.sample_end(&words);
+            writer.words[1] = names(&words);
         }
     }
     let others = report.scans.iter().enumerate().filter(|(place, _)| !in_samples.contains(place));
