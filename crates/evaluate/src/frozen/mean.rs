@@ -88,7 +88,7 @@ fn power_of_two_to_unit(magnitude: f64) -> f64 {
         return 1.0;
     }
     // Biased exponent as if there were no subnormal numbers: 1 less for each leading zero of their fraction.
-    let biased = (bits >> 52) as i64;
+    let biased = (bits >> 52).cast_signed();
     let biased = if biased == 0 { 12 - i64::from(bits.leading_zeros()) } else { biased };
     let power = (1023 - biased).clamp(-1022, 1022);
     f64::from_bits(((power + 1023).unsigned_abs()) << 52)

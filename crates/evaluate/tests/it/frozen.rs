@@ -175,7 +175,7 @@ proptest! {
         let result = run(&current, &blank, &mut storage);
         prop_assert_eq!(result.outcome, ScanOutcome::Refused);
         prop_assert!(result.reasons.contains(FrozenReason::CondemnsSample));
-        prop_assert_eq!(result.trust.of(TrustCheck::Overload).found, 1.0);
+        prop_assert_eq!(result.trust.of(TrustCheck::Overload).found.to_bits(), 1.0_f64.to_bits());
         prop_assert_eq!(result.trust.of(TrustCheck::Overload).at_index as usize, at);
     }
 
@@ -217,7 +217,7 @@ fn points_are_counted() {
     assert_eq!(run.push(point), Err(Refusal::LengthsDiffer { expected: N, found: N + 1 }));
     let mut numbers = [0.0; Workspace::storage_len(N)];
     let result = run.finish(&mut Workspace::new(&mut numbers, N).expect("large enough")).expect("all came");
-    assert_eq!(result.trust.of(TrustCheck::Overload).found, N as f64);
+    assert_eq!(result.trust.of(TrustCheck::Overload).found.to_bits(), (N as f64).to_bits());
     let storage = FrozenStorage { current_a, forward_a, reverse_a, order, overload: &mut overload };
     let run = method.begin(&lot, Some(&blank_a), storage).expect("lengths fit");
     let stopped = run.finish(&mut Workspace::new(&mut numbers, N).expect("large enough"));
