@@ -53,7 +53,7 @@ pub(crate) fn costs(costs: &[Tried], unit: &str) -> String {
                     cost.spread.map_or_else(|| "not known".to_owned(), |spread| format!("{spread:.2}"));
                 line!(
                     text,
-                    "      bias {:+.2}, spread {spread}, largest {:+.2}; {} results, {} more lost, {} won, {n_verdicts} verdicts change",
+                    "      bias {:+.2}, spread {spread}, largest {:+.2}; {} results, {} lost, {} won, {n_verdicts} verdicts change",
                     cost.bias,
                     cost.largest,
                     cost.n,
@@ -106,7 +106,7 @@ fn of_build(built: &Built) -> String {
         }
     }
     for (name, value) in &built.measured {
-        line!(text, "    {name:34} {value:>9}");
+        line!(text, "    {name:42} {value:>9}");
     }
     text
 }

@@ -2,8 +2,23 @@
 
 use super::FIRMWARE_SOURCES;
 
-pub(super) fn makefile() -> String {
+/// The line of the `Makefile` that names the steps which this method leaves out.
+const LEFT_OUT: &str = "LEFT_OUT =";
+
+pub(super) fn makefile(left_out: &[&str]) -> String {
+    let switches: String = left_out.iter().map(|name| format!(" -D{name}")).collect();
     TEXT.replace("@SOURCES@", &FIRMWARE_SOURCES.join(" "))
+        .replace("@LEFT_OUT@", &format!("{LEFT_OUT}{switches}"))
+}
+
+/// The switches of a package's `Makefile`, for whoever builds it in another way.
+pub fn left_out(makefile: &str) -> Vec<String> {
+    let line = makefile.lines().find_map(|line| line.strip_prefix(LEFT_OUT)).unwrap_or_default();
+    let is_switch = |word: &&str| {
+        let name = word.strip_prefix("-DSTW_WITHOUT_").unwrap_or_default();
+        !name.is_empty() && name.bytes().all(|byte| byte.is_ascii_uppercase() || byte == b'_')
+    };
+    line.split_whitespace().filter(is_switch).map(str::to_owned).collect()
 }
 
 const TEXT: &str = "\
@@ -18,7 +33,9 @@ OPT = -Os
 
 # -ffp-contract=off: no fused multiply-add. Never -ffast-math, nor any part of it.
 STRICT = -std=c99 -ffp-contract=off -Wall -Wextra -Wconversion -Wshadow -pedantic -Werror
-BARE = $(STRICT) -ffreestanding $(OPT)
+# Steps that this method does not use; without a switch the kernel takes every method.
+@LEFT_OUT@
+BARE = $(STRICT) $(LEFT_OUT) -ffreestanding $(OPT)
 M3 = -mcpu=cortex-m3 -mthumb
 EMULATED = -M mps2-an385 -nographic -monitor none -serial none -icount shift=6 -semihosting-config enable=on,target=native
 SOURCES = @SOURCES@

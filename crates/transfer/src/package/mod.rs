@@ -16,6 +16,7 @@ use stillwell_method::{Hash, Method};
 pub use checksums::{CHECKSUMS, SIGNATURE, Signer, checksums, read_signer, signer_text};
 pub use inspect::{Changed, Inspected, inspect};
 pub use lot_record::{LotFault, LotFile};
+pub use makefile::left_out;
 pub use recorded::{Recorded, points_of, recorded, simulated};
 
 use crate::c_files::C_FILES;
@@ -115,7 +116,7 @@ pub fn package(parts: &Parts<'_>) -> Result<Vec<PackageFile>, TransferError> {
         PackageFile::new("method.c", parts.frozen.method_c()?),
         PackageFile::new("basis.c", basis::basis_c(kind, &parts.frozen.method_hash)),
         PackageFile::new("sizes.h", basis::sizes_h(parts.frozen)),
-        PackageFile::new("Makefile", makefile::makefile()),
+        PackageFile::new("Makefile", makefile::makefile(&parts.frozen.left_out()?)),
         PackageFile::new("README.md", readme::readme(parts)),
         PackageFile::new(LOT_FILE, lot),
         PackageFile::new(RECORDED_VECTORS, parts.recorded.bytes.clone()),

@@ -14,6 +14,7 @@ mod chain;
 mod device;
 mod footprint;
 mod lockstep;
+mod package;
 mod real;
 mod sanitized;
 mod scene;

@@ -5,7 +5,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
-use stillwell_transfer::package::{FIRMWARE_SOURCES, LOT_FILE, PackageFile, VECTOR_FOLDER, WORDS};
+use stillwell_transfer::package::{FIRMWARE_SOURCES, LOT_FILE, PackageFile, VECTOR_FOLDER, WORDS, left_out};
 
 use super::{Proof, measure};
 use crate::exit::Failure;
@@ -64,6 +64,7 @@ pub(super) struct Bench {
     folder: tempfile::TempDir,
     compiler: String,
     options: Vec<&'static str>,
+    left_out: Vec<String>,
 }
 
 impl Bench {
@@ -75,7 +76,9 @@ impl Bench {
             fs::create_dir_all(parent).map_err(|error| no_room(&error))?;
             fs::write(&path, &file.bytes).map_err(|error| no_room(&error))?;
         }
-        Ok(Self { folder, compiler: compiler.to_owned(), options: options.to_vec() })
+        let makefile = files.iter().find(|file| file.name == "Makefile").map_or(&[][..], |file| &file.bytes);
+        let left_out = left_out(&String::from_utf8_lossy(makefile));
+        Ok(Self { folder, compiler: compiler.to_owned(), options: options.to_vec(), left_out })
     }
 
     pub(super) fn path(&self) -> &Path {
@@ -88,7 +91,7 @@ impl Bench {
         for source in sources {
             let object = self.path().join(format!("{source}.o"));
             let mut command = Command::new(&self.compiler);
-            command.current_dir(self.path()).args(STRICT).args(&self.options).args(more);
+            command.current_dir(self.path()).args(STRICT).args(&self.options).args(&self.left_out).args(more);
             command.args(["-Os", "-c", source, "-o"]).arg(&object);
             done(&mut command, &self.compiler, "a C compiler")?;
             objects.push(object);
