@@ -6,6 +6,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use stillwell_foresee::Varied;
 
 use crate::bench_args::{PlanArguments, PrepareArguments};
+use crate::device_args::{ProveArguments, TransferArguments};
 use crate::study_args::StudyArguments;
 
 /// From an electrochemical sensor's raw scans to concentrations that people act on.
@@ -117,6 +118,23 @@ pub(crate) enum Command {
         Prints the address to open; it holds a token of this launch, and only browsers of this computer are answered. \
         Ctrl-C ends it; whatever was recorded is kept.")]
     Serve(ServeArguments),
+    /// An approved calibration as C for a small microcontroller, with scans that prove it computes the same bits.
+    #[command(
+        after_help = "Example:\n  stillwell transfer wells.study --out device --lot L21 --as approver --passphrase-file words.txt\n\n\
+        Method revision and calibration must be approved, the lot's record known and in date. An approver's key signs the lot's record and \
+        the package. What the device cannot do is refused with the alternatives and their error on this study's results.\n\n\
+        Exit code 2 where the folder is not empty: nothing is overwritten."
+    )]
+    Transfer(TransferArguments),
+    /// Shows that a device's package is as it was made, and that it computes the same 64 bits here and on an emulated Cortex-M3.
+    #[command(
+        after_help = "Example:\n  stillwell prove device\n  stillwell prove device --cc arm-none-eabi-gcc\n\n\
+        The package itself is not touched: it is built in a folder of its own that goes afterwards. With --cc its memory, stack and \
+        instructions are measured too.\n\n\
+        Exit code 1: a file was changed, a signature does not hold, the lot is past its last day, or some bit differs. \
+        Exit code 2: a compiler or the emulator is missing."
+    )]
+    Prove(ProveArguments),
     /// What a check looks at, why it matters, and what to do when it does not pass.
     #[command(after_help = "Example:\n  stillwell explain clipped-scan\n  stillwell explain")]
     Explain(ExplainArguments),

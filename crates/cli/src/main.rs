@@ -11,6 +11,7 @@
 mod args;
 mod bench_args;
 mod commands;
+mod device_args;
 mod exit;
 mod progress;
 mod render;
@@ -57,6 +58,8 @@ fn run(command: Command) -> Result<(String, Outcome), Failure> {
         Command::Prepare(arguments) => commands::prepare::run(&arguments),
         Command::Study(arguments) => commands::study::run(&arguments),
         Command::Serve(arguments) => commands::serve::run(&arguments),
+        Command::Transfer(arguments) => commands::transfer::run(&arguments),
+        Command::Prove(arguments) => commands::prove::run(&arguments),
         Command::Explain(arguments) => commands::explain::run(&arguments),
         Command::Completions(arguments) => Ok(commands::completions::run(&arguments)),
         Command::Man(arguments) => commands::man::run(&arguments),

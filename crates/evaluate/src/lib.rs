@@ -44,6 +44,7 @@ mod stream;
 mod workspace;
 
 mod curve;
+mod frozen;
 mod inverse;
 mod trust;
 mod verdict;
@@ -57,6 +58,11 @@ pub use batch::Blanks;
 pub use curve::{Curve, prediction_half_width_a, signal_at};
 pub use despike::{Despike, despike};
 pub use evaluator::Evaluator;
+pub use frozen::{
+    Conditions, Conversion, FrozenClaim, FrozenLimit, FrozenLot, FrozenMethod, FrozenPeak, FrozenReason,
+    FrozenReasons, FrozenStorage, MOST_ELECTRODES, MOST_SCANS, Point, SampleOutcome, SampleRefusal,
+    SampleResult, SampleRun, ScanOutcome, ScanResult, ScanRun, TemperatureFreeze, exact_mean,
+};
 pub use inverse::{Inverse, InverseFault, inverse};
 pub use refusal::{RangeName, Refusal, SettingName};
 pub use settings::{

@@ -52,6 +52,7 @@ mod problem;
 mod revision;
 
 mod curves;
+mod freeze;
 mod inspect;
 mod placement;
 
@@ -90,6 +91,7 @@ pub use file::{
     PeakPlan, Reference, SampleConditions, SmoothPlan, TemperatureRule, TrustPlan, WeightsPlan,
 };
 pub use finding::{Effect, Finding, si, three_digits};
+pub use freeze::{Freeze, freeze};
 pub use input::{Input, NamedText, RawFile};
 pub use inspect::{Inspection, inspect};
 pub use link::{CalibrationLink, DetectionClaim, Found, GroupKey, RawLink, ScanLink, SignalLink};

@@ -85,7 +85,7 @@ fn run_kernel_checks(method: &Method, scan: &Scan, subject: &str, checked: &mut 
     }
 }
 
-fn expected(method: &Method, raw: &RawScan<'_>) -> ExpectedScan {
+pub(crate) fn expected(method: &Method, raw: &RawScan<'_>) -> ExpectedScan {
     let technique = &method.technique;
     let usual_step_v = match raw.potential_v {
         [first, second, ..] => (second - first).abs(),
@@ -112,7 +112,7 @@ fn mains(interval_s: f64, mains_hz: f64) -> Option<MainsConstants> {
 }
 
 /// Time from point to point: from the time column, else from the technique.
-fn interval_s(technique: &Technique, scan: &Scan) -> Option<f64> {
+pub(crate) fn interval_s(technique: &Technique, scan: &Scan) -> Option<f64> {
     if let Some([first, .., last]) = scan.time_s.as_deref() {
         let n_steps = scan.n_points().checked_sub(1)?;
         return Some((last - first) / n_steps as f64).filter(|interval| *interval > 0.0);
@@ -128,7 +128,7 @@ fn interval_s(technique: &Technique, scan: &Scan) -> Option<f64> {
     }
 }
 
-fn limits(method: &Method, sweep: Sweep<'_>) -> TrustLimits {
+pub(crate) fn limits(method: &Method, sweep: Sweep<'_>) -> TrustLimits {
     let plan: &TrustPlan = &method.trust;
     let unstated = f64::INFINITY;
     let step_v = method.technique.step_v.or(sweep.step_v()).unwrap_or(0.0);

@@ -34,6 +34,11 @@ impl Hash {
         Self(bytes)
     }
 
+    /// Its 32 bytes.
+    pub fn bytes(&self) -> [u8; 32] {
+        self.0
+    }
+
     /// The first twelve hexadecimal digits, for tables.
     pub fn short(&self) -> String {
         self.to_string().chars().take(12).collect()

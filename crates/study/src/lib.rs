@@ -55,6 +55,7 @@ mod custody;
 mod key_file;
 mod lot;
 mod undo;
+mod transfer;
 mod withdraw;
 
 mod clock;
@@ -90,4 +91,5 @@ pub use series::open_input;
 pub use shown::Shown;
 pub use standing::{Said, Standing};
 pub use study::{Anchor, MethodRevision, Study};
+pub use transfer::{Carriable, day_of_number, is_signed_by, today};
 pub use verify::{Damage, Recompute, Recomputed, RecordName, Verification, VerifyRequest, is_study, verify};

@@ -105,6 +105,11 @@ pub(super) fn approve(arguments: &ApproveArguments) -> Printed {
 /// Everything that was named; a slip in one of them is found before anything is signed.
 fn targets(study: &Study, arguments: &ApproveArguments) -> Result<Vec<(String, Digest)>, Failure> {
     let mut found = Vec::new();
+    if arguments.method {
+        let revision = study.method()?;
+        let name = format!("revision {} of the method {}", revision.method.revision, revision.method.name);
+        found.push((name, revision.record));
+    }
     for name in &arguments.calibration {
         let one = study.calibration(name.trim())?;
         found.push((format!("calibration {} (lot {})", one.label, one.act.result.lot), one.record.hash));
