@@ -2,6 +2,7 @@
 
 use crate::distributions::{f_quantile, f_sf};
 use crate::error::StatsError;
+use crate::robust::middle;
 use crate::spread::{AnalysisOfVariance, analysis_of_variance, standard_deviation};
 
 /// Cochran's test of the largest variance.
@@ -125,21 +126,11 @@ pub fn levene_test<G: AsRef<[f64]>>(groups: &[G]) -> Result<AnalysisOfVariance, 
     let distances: Vec<Vec<f64>> = groups
         .iter()
         .map(|group| {
-            let centre = median(group.as_ref());
+            let mut sorted = group.as_ref().to_vec();
+            sorted.sort_by(f64::total_cmp);
+            let centre = middle(&sorted);
             group.as_ref().iter().map(|v| (v - centre).abs()).collect()
         })
         .collect();
     analysis_of_variance(&distances)
-}
-
-/// NaN for an empty group; the caller refuses those.
-fn median(values: &[f64]) -> f64 {
-    let mut sorted = values.to_vec();
-    sorted.sort_by(f64::total_cmp);
-    let n = sorted.len();
-    match n {
-        0 => f64::NAN,
-        n if n % 2 == 1 => sorted[n / 2],
-        _ => 0.5 * sorted[n / 2 - 1] + 0.5 * sorted[n / 2],
-    }
 }

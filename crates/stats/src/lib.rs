@@ -9,21 +9,26 @@
 //!
 //! Never in this room: water, electrodes, units, files, clocks, threads, fused operations, std's `exp` and `ln`.
 
+pub mod censored;
 pub mod distributions;
 mod double_double;
 mod error;
 mod homogeneity;
 mod least_squares;
 mod levenberg_marquardt;
+pub mod limits;
 mod nonlinear;
 mod numerical_gradient;
 mod order;
+pub mod outliers;
 mod qr;
 pub mod random;
 pub mod random_block;
+pub mod robust;
 mod spread;
 mod straight_line;
 mod tangent;
+pub mod trend;
 
 pub use error::StatsError;
 pub use homogeneity::{CochranTest, cochran_critical, cochran_test, levene_test};

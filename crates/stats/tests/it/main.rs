@@ -7,10 +7,15 @@
     reason = "a test stops and prints its digits"
 )]
 
+mod cases;
+mod censored;
 mod checks;
 mod dual;
 mod nonlinear;
 mod nonlinear_models;
+mod outliers;
 mod properties;
 mod published;
 mod random;
+mod robust;
+mod trend;
