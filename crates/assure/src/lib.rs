@@ -6,7 +6,7 @@
 //!
 //! Start at [`decide`] for one limit and [`decide_sum`] for nitrate and nitrite together; at
 //! [`MeasurementModel::propagate`] and [`MeasurementModel::monte_carlo`] for a budget; at [`top_down`] for what check
-//! standards show; at [`RetestRule`] for measuring again. The limits are data ([`shipped_limits`], [`shipped_sums`]); users
+//! standards show; at [`RetestRule`] for measuring again; at [`control`] for charts and what they withhold. The limits are data ([`shipped_limits`], [`shipped_sums`]); users
 //! add their own with [`NamedLimit::new`]. Every sentence stands in `wording.rs` and `budget_wording.rs`.
 //!
 //! This room never calls water fit to drink, never turns a refused determination into a pass, does no I/O, starts no thread
@@ -16,6 +16,7 @@ mod budget;
 mod budget_error;
 mod budget_wording;
 mod conformance;
+pub mod control;
 mod coverage;
 mod decide;
 mod draw;
@@ -29,6 +30,7 @@ mod line_chain;
 mod model;
 mod monte_carlo;
 mod performance;
+mod quality_error;
 mod replicates;
 mod retest;
 mod second_order;
@@ -55,6 +57,7 @@ pub use monte_carlo::{
     IntervalKind, MonteCarlo, MonteCarloPlan, RunBlocks, Settled, Trials, numerical_tolerance,
 };
 pub use performance::{PerformanceCheck, PerformanceRequirement, performance_requirement};
+pub use quality_error::QualityError;
 pub use replicates::{Independent, MeanUncertainty, ReplicateUncertainty, Shared};
 pub use retest::{FirstLook, Look, RetestRule, SecondLook};
 pub use second_order::{SecondOrder, SecondOrderTerm};
