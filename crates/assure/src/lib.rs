@@ -6,7 +6,8 @@
 //!
 //! Start at [`decide`] for one limit and [`decide_sum`] for nitrate and nitrite together; at
 //! [`MeasurementModel::propagate`] and [`MeasurementModel::monte_carlo`] for a budget; at [`top_down`] for what check
-//! standards show; at [`RetestRule`] for measuring again; at [`control`] for charts and what they withhold. The limits are data ([`shipped_limits`], [`shipped_sums`]); users
+//! standards show; at [`RetestRule`] for measuring again; at [`control`] for charts and what they withhold; at
+//! [`lots`] for a new lot of strips. The limits are data ([`shipped_limits`], [`shipped_sums`]); users
 //! add their own with [`NamedLimit::new`]. Every sentence stands in `wording.rs` and `budget_wording.rs`.
 //!
 //! This room never calls water fit to drink, never turns a refused determination into a pass, does no I/O, starts no thread
@@ -27,6 +28,7 @@ mod guard;
 mod input;
 mod limit;
 mod line_chain;
+pub mod lots;
 mod model;
 mod monte_carlo;
 mod performance;

@@ -17,6 +17,7 @@ mod decisions;
 mod gum_examples;
 mod laboratory;
 mod limits;
+mod lot_release;
 mod monte_carlo_examples;
 mod one_study_every_way;
 mod published;
