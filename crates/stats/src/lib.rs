@@ -10,10 +10,12 @@
 //! Never in this room: water, electrodes, units, files, clocks, threads, fused operations, std's `exp` and `ln`.
 
 pub mod censored;
+pub mod components;
 pub mod distributions;
 mod double_double;
 mod error;
 mod homogeneity;
+pub mod interlaboratory;
 mod least_squares;
 mod levenberg_marquardt;
 pub mod limits;

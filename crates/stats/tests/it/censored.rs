@@ -38,6 +38,7 @@ fn usepa_nitrate_example_21_6() {
         assert_eq!(found.rank, at + 1);
         assert!((found.confidence - expected).abs() < 1e-13);
     }
+    case.finish_but(&["confidence_by_rank"]);
 }
 
 #[test]

@@ -10,6 +10,7 @@
 mod cases;
 mod censored;
 mod checks;
+mod components;
 mod dual;
 mod nonlinear;
 mod nonlinear_models;
