@@ -1,7 +1,9 @@
 //! Every sentence about lots, side by side. Rules as in the room's `wording.rs`.
 
 use stillwell_quantity::round_up;
+use stillwell_stats::components::{Component, ComponentEstimate};
 
+use super::components::LotScatter;
 use super::equivalence::{Equivalence, LotVerdict, MoreStrips, PartVerdict};
 use super::one_point::{AdjustmentRefused, OnePointAdjustment};
 
@@ -112,4 +114,32 @@ pub(super) fn refused(why: &AdjustmentRefused, unit: &str) -> String {
             100.0 * approved
         ),
     }
+}
+
+/// Each component of scatter, in % of the mean.
+pub(super) fn scatter(found: &LotScatter) -> Vec<String> {
+    let components = &found.components;
+    let percent = |variance: f64| 100.0 * libm::sqrt(f64::max(0.0, variance)) / components.mean;
+    let stated = |name: &str, estimate: &ComponentEstimate| {
+        format!(
+            "{name}: {:.2} % ({:.0} % interval {:.2} to {:.2} %)",
+            percent(estimate.variance),
+            100.0 * found.coverage,
+            percent(estimate.interval.low),
+            percent(estimate.interval.high)
+        )
+    };
+    let of = |name: &str, component: &Component| match component {
+        Component::Estimated(estimate) => stated(name, estimate),
+        Component::TooFew { found, needed } => format!(
+            "{name}: not estimable from {found} lots; {needed} are needed: measure strips of {} more lots with the same known solution",
+            needed.saturating_sub(*found)
+        ),
+    };
+    vec![
+        of("lot to lot", &components.between_classes),
+        stated("electrode to electrode", &components.between_groups),
+        stated("scan to scan", &components.within_groups),
+        of("a single scan of an unknown strip of an unknown lot", &components.total),
+    ]
 }

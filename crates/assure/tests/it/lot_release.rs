@@ -200,3 +200,26 @@ fn every_reason_against_an_adjustment_is_given() {
     seen.push(made.unwrap().unwrap().words(0.03, "mg/L"));
     insta::assert_snapshot!(seen.join("\n"));
 }
+
+#[test]
+fn lots_that_are_too_few_for_their_component_say_what_would_do() {
+    let lots = |n: u64| -> Vec<Vec<[f64; 2]>> {
+        (0..n)
+            .map(|lot| {
+                let mut random = RandomStream::new(21, lot);
+                let of_lot = 50.0 * (1.0 + 0.05 * random.normal());
+                let strip = |random: &mut RandomStream| {
+                    let of_strip = of_lot * (1.0 + 0.03 * random.normal());
+                    [0, 1].map(|_| of_strip * (1.0 + 0.01 * random.normal()))
+                };
+                (0..6).map(|_| strip(&mut random)).collect()
+            })
+            .collect()
+    };
+    let few = stillwell_assure::lots::lot_scatter(&lots(3), 0.95).unwrap();
+    let many = stillwell_assure::lots::lot_scatter(&lots(8), 0.95).unwrap();
+    insta::assert_snapshot!([few.words(), many.words()].concat().join("\n"));
+    assert!(few.components.between_classes.estimate().is_none());
+    let one = stillwell_assure::lots::lot_scatter(&lots(1), 0.95).unwrap();
+    assert!(one.words()[0].contains("5 more lots"), "{:?}", one.words());
+}
