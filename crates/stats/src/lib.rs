@@ -10,9 +10,11 @@
 //! Never in this room: water, electrodes, units, files, clocks, threads, fused operations, std's `exp` and `ln`.
 
 pub mod censored;
+pub mod comparison;
 pub mod components;
 pub mod distributions;
 mod double_double;
+pub mod equivalence;
 mod error;
 mod homogeneity;
 pub mod interlaboratory;

@@ -10,6 +10,7 @@
 mod cases;
 mod censored;
 mod checks;
+mod comparison;
 mod components;
 mod dual;
 mod nonlinear;
