@@ -16,6 +16,7 @@
 mod budget;
 mod budget_error;
 mod budget_wording;
+pub mod compare;
 mod conformance;
 pub mod control;
 mod coverage;

@@ -16,6 +16,7 @@ mod control_words;
 mod decisions;
 mod gum_examples;
 mod laboratory;
+mod laboratory_comparison;
 mod limits;
 mod lot_release;
 mod monte_carlo_examples;

@@ -6,6 +6,7 @@ pub(crate) const GUM: &str = include_str!("../../../../checks/gum.toml");
 pub(crate) const QUAM: &str = include_str!("../../../../checks/quam_budgets.toml");
 pub(crate) const CONTROL_CHARTS: &str = include_str!("../../../../checks/control_charts.toml");
 pub(crate) const ONLINE_SENSORS: &str = include_str!("../../../../checks/online_sensors.toml");
+pub(crate) const SCORES: &str = include_str!("../../../../checks/laboratory_comparison.toml");
 pub(crate) const NORDTEST: &str = include_str!("../../../../checks/nordtest.toml");
 
 /// One case of a file.
