@@ -92,3 +92,34 @@ pub fn spike_recovery_percent(without: f64, with: f64, added: f64) -> Option<f64
 pub fn relative_difference_percent(first: f64, second: f64) -> Option<f64> {
     recovery_percent(first - second, 0.5 * (first + second))
 }
+
+/// The day of a date such as 2026-03-31, counted from 1970-01-01; none for anything else.
+///
+/// # Source
+/// Gregorian calendar, ISO 8601-1:2019 calendar dates; years begin in March while counting, so that the leap day comes last.
+///
+/// # Example
+/// ```
+/// use stillwell_assure::control::day_of;
+/// assert_eq!(day_of("2026-03-01").unwrap() - day_of("2026-02-28").unwrap(), 1);
+/// assert_eq!((day_of("1970-01-01"), day_of("31.03.2026"), day_of("2026-02-30")), (Some(0), None, None));
+/// ```
+pub fn day_of(date: &str) -> Option<i32> {
+    // A time of day may follow.
+    let date = date.trim().split(['T', ' ']).next()?;
+    let mut parts = date.split('-').map(str::parse::<i32>);
+    let (year, month, day) = (parts.next()?.ok()?, parts.next()?.ok()?, parts.next()?.ok()?);
+    let is_leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
+    let n_days = match month {
+        2 if is_leap => 29,
+        2 => 28,
+        4 | 6 | 9 | 11 => 30,
+        1..=12 => 31,
+        _ => return None,
+    };
+    if !(1..=9999).contains(&year) || !(1..=n_days).contains(&day) || parts.next().is_some() {
+        return None;
+    }
+    let (y, m) = if month > 2 { (year, month - 3) } else { (year - 1, month + 9) };
+    Some(365 * y + y / 4 - y / 100 + y / 400 + (153 * m + 2) / 5 + day - 719_469)
+}

@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use stillwell_assure::control::day_of;
 use stillwell_assure::sensor::{
     SeriesFinding, SeriesReading, SeriesSettings, StandsAlone, exceedances, look_over,
 };
@@ -21,27 +22,20 @@ pub(crate) fn shared_csv(path: &str) -> Option<Vec<Vec<String>>> {
     Some(text.lines().map(|line| line.split(',').map(str::to_owned).collect()).collect())
 }
 
-/// Days since 1970 of a date such as 2016-01-31.
-fn day(date: &str) -> i32 {
-    let part = |at: usize| date.split('-').nth(at).unwrap().parse::<i32>().unwrap();
-    let (year, month, day) = (part(0), part(1), part(2));
-    let (y, m) = if month > 2 { (year, month - 3) } else { (year - 1, month + 9) };
-    365 * y + y / 4 - y / 100 + y / 400 + (153 * m + 2) / 5 + day - 719_469
-}
-
 fn as_n() -> QuantityKind {
     QuantityKind { unit: Unit::MilligramPerLitre, species: Species::nitrate_plus_nitrite_as_n() }
 }
 
 fn station(id: &str, rows: &[Vec<String>]) -> Vec<SeriesReading> {
     let of_station = rows[1..].iter().filter(|row| row[0] == id);
-    of_station.map(|row| SeriesReading { day: day(&row[1]), value: row[3].parse().ok() }).collect()
+    of_station
+        .map(|row| SeriesReading { day: day_of(&row[1]).unwrap(), value: row[3].parse().ok() })
+        .collect()
 }
 
 #[test]
 fn five_stations_in_iowa() {
     let Some(rows) = shared_csv("nitrate-river-stations-iowa/daily.csv") else { return };
-    assert_eq!(day("2016-01-01") - day("2015-12-31"), 1);
     let us = find_limit("us-nitrate").unwrap();
     let who = find_limit("who-nitrate").unwrap();
     // Station, days with a number, days above 10 mg/L as N, days above 50 mg/L as nitrate. The notes beside the data count 190
