@@ -181,6 +181,18 @@ pub enum StatsError {
         /// Its value.
         value: f64,
     },
+    /// A setting outside the range in which it has a meaning.
+    #[error("{what} is {value}; {least} to {most} is accepted")]
+    SettingOutside {
+        /// The setting.
+        what: &'static str,
+        /// Its value.
+        value: f64,
+        /// The least that is accepted.
+        least: f64,
+        /// The most that is accepted.
+        most: f64,
+    },
     /// Two ends in the wrong order.
     #[error("{what} run from {lower} to {upper}; the lower must lie below the upper")]
     EndsReversed {
@@ -233,6 +245,11 @@ pub enum StatsError {
         /// The result that overflowed.
         what: &'static str,
     },
+}
+
+/// Refuses what is no probability strictly between 0 and 1.
+pub(crate) fn require_probability(what: &'static str, value: f64) -> Result<(), StatsError> {
+    if value > 0.0 && value < 1.0 { Ok(()) } else { Err(StatsError::NotAProbability { what, value }) }
 }
 
 /// Refuses results that have left the range of a float.

@@ -1,7 +1,7 @@
 //! Are the spreads of several groups alike?
 
 use crate::distributions::{f_quantile, f_sf};
-use crate::error::StatsError;
+use crate::error::{StatsError, require_probability};
 use crate::robust::middle;
 use crate::spread::{AnalysisOfVariance, analysis_of_variance, standard_deviation};
 
@@ -95,9 +95,7 @@ pub fn cochran_critical(n_groups: usize, replicates: usize, alpha: f64) -> Resul
             return Err(StatsError::TooFewValues { what, found, needed: 2 });
         }
     }
-    if !(alpha > 0.0 && alpha < 1.0) {
-        return Err(StatsError::NotAProbability { what: "alpha", value: alpha });
-    }
+    require_probability("alpha", alpha)?;
     let (p, nu) = (n_groups as f64, (replicates - 1) as f64);
     let f = f_quantile(1.0 - alpha / p, nu, (p - 1.0) * nu);
     Ok(1.0 / (1.0 + (p - 1.0) / f))

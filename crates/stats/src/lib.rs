@@ -1,8 +1,12 @@
-//! Generic statistics: least squares, distributions, variance components, seeded randomness.
+//! Generic statistics: least squares, distributions, tests, limits, variance components, seeded randomness.
 //!
 //! In go plain slices of numbers; out come fits, probabilities, quantiles and components of variance, or a
 //! [`StatsError`] that says which row, column or value was at fault. Start with [`least_squares`] and
 //! [`distributions`]; [`nonlinear_least_squares`] searches where no linear solution exists.
+//!
+//! For quality over time: [`outliers`] and [`robust`] for odd values, [`censored`] and [`limits`] for "< x" and percentiles,
+//! [`trend`] for series, [`comparison`] and [`equivalence`] for two ways or two lots, [`components`] and [`interlaboratory`] for
+//! where scatter comes from. Tests advise; none removes a value.
 //!
 //! Sums of squares and fits are carried in double-double and rounded once; transcendental functions come from
 //! `libm`. Results are therefore the same bits on every processor and for every number of threads.

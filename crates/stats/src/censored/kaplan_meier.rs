@@ -1,7 +1,7 @@
 //! The Kaplan–Meier estimate for values below limits: no distribution, no invented numbers.
 
 use crate::censored::Observation;
-use crate::error::{StatsError, require_in_range};
+use crate::error::{StatsError, require_in_range, require_probability};
 use crate::robust::equal_runs;
 
 /// One found value and what is estimated there.
@@ -146,9 +146,7 @@ impl KaplanMeier {
     /// Helsel 2012, ch. 6.
     pub fn percentile(&self, share: f64) -> Result<Observation, StatsError> {
         const ROUNDING: f64 = 1e-12;
-        if !(share > 0.0 && share < 1.0) {
-            return Err(StatsError::NotAProbability { what: "the share", value: share });
-        }
+        require_probability("the share", share)?;
         if share <= self.share_below_lowest + ROUNDING
             && let Some(limit) = self.lowest_limits.last()
         {

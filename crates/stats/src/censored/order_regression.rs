@@ -32,7 +32,7 @@ pub struct OrderRegression {
 ///
 /// # Errors
 /// [`StatsError::TooFewValues`] below three found values, [`StatsError::NotFinite`], [`StatsError::NotPositive`],
-/// [`StatsError::CensoredAbove`], [`StatsError::NotAProbability`] for the constant, [`StatsError::NoVariation`].
+/// [`StatsError::CensoredAbove`], [`StatsError::SettingOutside`] for the constant, [`StatsError::NoVariation`].
 ///
 /// # Source
 /// Hirsch & Stedinger 1987, Water Resour. Res. 23, 715 (plotting positions); Helsel & Cohn 1988, Water Resour. Res. 24,
@@ -52,7 +52,12 @@ pub fn order_regression(
     plotting_constant: f64,
 ) -> Result<OrderRegression, StatsError> {
     if !(0.0..=0.5).contains(&plotting_constant) {
-        return Err(StatsError::NotAProbability { what: "the plotting constant", value: plotting_constant });
+        return Err(StatsError::SettingOutside {
+            what: "the plotting constant",
+            value: plotting_constant,
+            least: 0.0,
+            most: 0.5,
+        });
     }
     Observation::require_none_above(observations, "regression on order statistics")?;
     let scaled = Observation::on_scale(observations, shape)?;

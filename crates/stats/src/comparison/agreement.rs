@@ -1,8 +1,8 @@
 //! Limits of agreement: within which most single differences of two ways of measuring lie.
 
-use crate::comparison::{LineInterval, require_coverage, require_pairs};
+use crate::comparison::{LineInterval, require_pairs};
 use crate::distributions::{normal_quantile, student_t_quantile};
-use crate::error::StatsError;
+use crate::error::{StatsError, require_probability};
 use crate::least_squares::polynomial_least_squares;
 use crate::limits::percentile_limits;
 use crate::order::two_sided_p;
@@ -65,8 +65,8 @@ pub fn limits_of_agreement(
     coverage: f64,
 ) -> Result<AgreementLimits, StatsError> {
     require_pairs(x, y, 3)?;
-    require_coverage(coverage)?;
-    require_coverage(share)?;
+    require_probability("the coverage", coverage)?;
+    require_probability("the share", share)?;
     let differences: Vec<f64> = x.iter().zip(y).map(|(x, y)| y - x).collect();
     let levels: Vec<f64> = x.iter().zip(y).map(|(x, y)| 0.5 * x + 0.5 * y).collect();
     let (bias, sd) = (mean(&differences)?, standard_deviation(&differences)?);

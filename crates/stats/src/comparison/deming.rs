@@ -1,8 +1,8 @@
 //! Deming's line: both ways of measuring have errors.
 
-use crate::comparison::{require_coverage, require_pairs};
+use crate::comparison::require_pairs;
 use crate::distributions::student_t_quantile;
-use crate::error::{StatsError, require_in_range};
+use crate::error::{StatsError, require_in_range, require_probability};
 use crate::robust::median;
 
 const MOST_STEPS: usize = 1000;
@@ -100,7 +100,7 @@ pub fn deming(
     coverage: f64,
 ) -> Result<DemingFit, StatsError> {
     require_pairs(x, y, 4)?;
-    require_coverage(coverage)?;
+    require_probability("the coverage", coverage)?;
     if !(variance_ratio > 0.0 && variance_ratio.is_finite()) {
         return Err(StatsError::SettingNotPositive { what: "the ratio of variances", value: variance_ratio });
     }

@@ -1,8 +1,8 @@
 //! Differences of means, with their uncertainty: paired, or of two separate groups.
 
-use crate::comparison::{LineInterval, require_coverage, require_pairs};
+use crate::comparison::{LineInterval, require_pairs};
 use crate::distributions::student_t_quantile;
-use crate::error::{StatsError, require_in_range};
+use crate::error::{StatsError, require_in_range, require_probability};
 use crate::order::two_sided_p;
 use crate::spread::{mean, standard_deviation};
 
@@ -93,7 +93,7 @@ pub fn mean_difference(
 
 impl MeanDifference {
     fn new(difference: f64, standard_error: f64, df: f64, coverage: f64) -> Result<Self, StatsError> {
-        require_coverage(coverage)?;
+        require_probability("the coverage", coverage)?;
         let half = student_t_quantile(0.5 + 0.5 * coverage, df) * standard_error;
         require_in_range("the difference", &[difference - half, difference + half])?;
         Ok(Self {

@@ -33,11 +33,3 @@ fn require_pairs(x: &[f64], y: &[f64], needed: usize) -> Result<(), StatsError> 
     }
     Ok(())
 }
-
-fn require_coverage(coverage: f64) -> Result<(), StatsError> {
-    if coverage > 0.0 && coverage < 1.0 {
-        Ok(())
-    } else {
-        Err(StatsError::NotAProbability { what: "the coverage", value: coverage })
-    }
-}

@@ -2,7 +2,7 @@
 
 use crate::components::MeanSquareTerm;
 use crate::distributions::{chi_squared_quantile, f_quantile};
-use crate::error::{StatsError, require_in_range};
+use crate::error::{StatsError, require_in_range, require_probability};
 
 /// Ends of a variance; square roots of them are the ends of a standard deviation.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -68,9 +68,7 @@ fn require_terms(terms: &[MeanSquareTerm], coverage: f64) -> Result<(), StatsErr
     if terms.is_empty() {
         return Err(StatsError::TooFewValues { what: "the list of mean squares", found: 0, needed: 1 });
     }
-    if !(coverage > 0.0 && coverage < 1.0) {
-        return Err(StatsError::NotAProbability { what: "the coverage", value: coverage });
-    }
+    require_probability("the coverage", coverage)?;
     for (row, term) in terms.iter().enumerate() {
         for value in [term.factor, term.mean_square, term.degrees_of_freedom] {
             if !value.is_finite() {

@@ -3,7 +3,7 @@
 use crate::distributions::{ln_gamma, normal_cdf, student_t_quantile};
 use crate::equivalence::Margins;
 use crate::equivalence::two_one_sided::require_alpha;
-use crate::error::StatsError;
+use crate::error::{StatsError, require_probability};
 
 /// What is compared.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -35,8 +35,8 @@ pub struct EquivalenceDesign {
 /// Margins, difference and `sd` in one unit.
 ///
 /// # Errors
-/// [`StatsError::TooFewValues`] below two values, [`StatsError::SettingNotPositive`], [`StatsError::EndsReversed`],
-/// [`StatsError::NotAProbability`], [`StatsError::NotFinite`].
+/// [`StatsError::TooFewValues`] below two values, [`StatsError::TooManyValues`] above a million,
+/// [`StatsError::SettingNotPositive`], [`StatsError::EndsReversed`], [`StatsError::SettingOutside`], [`StatsError::NotFinite`].
 ///
 /// # Source
 /// Exact: the normal probability of landing between both limits, averaged over the distribution of the standard deviation
@@ -56,16 +56,19 @@ pub fn equivalence_power(design: &EquivalenceDesign, n: usize) -> Result<f64, St
     if n < 2 {
         return Err(StatsError::TooFewValues { what: "the planned values", found: n, needed: 2 });
     }
+    if n > MOST_VALUES {
+        return Err(StatsError::TooManyValues { what: "the planned values", found: n, most: MOST_VALUES });
+    }
     Ok(design.power(n))
 }
 
-/// The fewest values (in each group) with which equivalence is shown with the wanted power; `None` above `most`.
+/// The fewest values (in each group) with which equivalence is shown with the wanted power; `None` above `most` or a million.
 ///
 /// # Units
 /// As [`equivalence_power`]; `power` in (0, 1).
 ///
 /// # Errors
-/// As [`equivalence_power`].
+/// As [`equivalence_power`]; [`StatsError::NotAProbability`].
 ///
 /// # Source
 /// Search over [`equivalence_power`].
@@ -85,9 +88,8 @@ pub fn equivalence_sample_size(
     most: usize,
 ) -> Result<Option<usize>, StatsError> {
     design.require()?;
-    if !(power > 0.0 && power < 1.0) {
-        return Err(StatsError::NotAProbability { what: "the power", value: power });
-    }
+    require_probability("the power", power)?;
+    let most = most.min(MOST_VALUES);
     let (mut too_few, mut enough) = (1, 2);
     while enough <= most && design.power(enough) < power {
         too_few = enough;
@@ -107,6 +109,9 @@ pub fn equivalence_sample_size(
     }
     Ok(Some(enough))
 }
+
+/// Beyond it the logarithm of the density loses digits, and nobody measures that often.
+const MOST_VALUES: usize = 1_000_000;
 
 /// Panels of Simpson's rule: the integrand is smooth, so that the rest is below 1e-10.
 const N_PANELS: u32 = 2000;

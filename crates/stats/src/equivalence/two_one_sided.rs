@@ -50,7 +50,7 @@ pub struct EquivalenceTest {
 ///
 /// # Errors
 /// [`StatsError::TooFewValues`] below two, [`StatsError::NotFinite`], [`StatsError::NoVariation`] when all values are equal,
-/// [`StatsError::EndsReversed`], [`StatsError::NotAProbability`], [`StatsError::OutOfRange`].
+/// [`StatsError::EndsReversed`], [`StatsError::SettingOutside`], [`StatsError::OutOfRange`].
 ///
 /// # Source
 /// Schuirmann 1987, J. Pharmacokinet. Biopharm. 15, 657.
@@ -174,22 +174,23 @@ fn outermost(start: f64, direction: f64, holds: impl Fn(f64) -> bool) -> f64 {
         inside = outside;
         step *= 2.0;
         outside = start + direction * step;
-        if step > 1e9 * (start.abs() + 1.0) {
+        if step > 1e9 * (start.abs() + 1.0) || outside.is_infinite() {
             return direction * f64::INFINITY;
         }
     }
-    loop {
+    for _ in 0..MOST_HALVINGS {
         let middle = 0.5 * inside + 0.5 * outside;
-        if (middle - inside).abs() <= 0.0 || (middle - outside).abs() <= 0.0 {
-            return inside;
-        }
         if holds(middle) {
             inside = middle;
         } else {
             outside = middle;
         }
     }
+    inside
 }
+
+/// More than a float has digits, counted from the widest step.
+const MOST_HALVINGS: u32 = 100;
 
 fn of_difference(
     difference: f64,
@@ -224,6 +225,6 @@ pub(super) fn require_alpha(alpha: f64) -> Result<(), StatsError> {
     if alpha > 0.0 && alpha < 0.5 {
         Ok(())
     } else {
-        Err(StatsError::NotAProbability { what: "alpha (below one half)", value: alpha })
+        Err(StatsError::SettingOutside { what: "alpha", value: alpha, least: 0.0, most: 0.5 })
     }
 }

@@ -1,7 +1,7 @@
 //! Which laboratories look odd: Cochran on spreads, Grubbs on means, Mandel's h and k for the eye.
 
 use crate::distributions::{f_quantile, student_t_quantile};
-use crate::error::StatsError;
+use crate::error::{StatsError, require_in_range};
 use crate::homogeneity::cochran_critical;
 use crate::outliers::{
     OutlierTest, PairSignificance, PairSuspects, Suspect, grubbs_critical, grubbs_pair_critical,
@@ -97,6 +97,7 @@ pub fn consistency<G: AsRef<[f64]>>(laboratories: &[G]) -> Result<Consistency, S
         means.push(mean(cell)?);
         spreads.push(if cell.len() > 1 { standard_deviation(cell)? } else { 0.0 });
     }
+    require_in_range("a laboratory's spread", &spreads)?;
     let usual_replicates = most_frequent(laboratories.iter().map(|cell| cell.as_ref().len()));
     Ok(Consistency {
         cochran: cochran(&spreads, usual_replicates)?,

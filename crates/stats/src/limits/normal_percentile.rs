@@ -1,7 +1,7 @@
 //! A percentile of normal values, and the limits between which it lies.
 
 use crate::distributions::{noncentral_t_quantile, normal_quantile};
-use crate::error::{StatsError, require_in_range};
+use crate::error::{StatsError, require_in_range, require_probability};
 use crate::spread::{mean, standard_deviation};
 
 /// A percentile with its limits.
@@ -71,11 +71,8 @@ pub fn tolerance_factor(n: usize, share: f64, confidence: f64) -> Result<f64, St
     if n < 2 {
         return Err(StatsError::TooFewValues { what: "the values", found: n, needed: 2 });
     }
-    for (what, value) in [("the share", share), ("the confidence", confidence)] {
-        if !(value > 0.0 && value < 1.0) {
-            return Err(StatsError::NotAProbability { what, value });
-        }
-    }
+    require_probability("the share", share)?;
+    require_probability("the confidence", confidence)?;
     let root = libm::sqrt(n as f64);
     let factor = noncentral_t_quantile(confidence, (n - 1) as f64, normal_quantile(share) * root) / root;
     require_in_range("the tolerance factor", &[factor])?;

@@ -4,7 +4,7 @@ use core::cmp::Ordering;
 
 use crate::censored::Observation;
 use crate::distributions::incomplete_beta;
-use crate::error::StatsError;
+use crate::error::{StatsError, require_probability};
 
 /// An ordered value that bounds a percentile.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -92,11 +92,8 @@ fn ordered(
     confidence: f64,
     compare: fn(&Observation, &Observation) -> Ordering,
 ) -> Result<Vec<Observation>, StatsError> {
-    for (what, value) in [("the share", share), ("the confidence", confidence)] {
-        if !(value > 0.0 && value < 1.0) {
-            return Err(StatsError::NotAProbability { what, value });
-        }
-    }
+    require_probability("the share", share)?;
+    require_probability("the confidence", confidence)?;
     Observation::require_finite(observations)?;
     let mut ordered = observations.to_vec();
     ordered.sort_by(compare);

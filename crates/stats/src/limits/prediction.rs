@@ -1,7 +1,7 @@
 //! Limits that the next values keep, all of them together.
 
 use crate::distributions::student_t_quantile;
-use crate::error::{StatsError, require_in_range};
+use crate::error::{StatsError, require_in_range, require_probability};
 use crate::spread::{mean, standard_deviation};
 
 /// Limits for values to come.
@@ -43,9 +43,7 @@ pub fn prediction_limits(
             return Err(StatsError::TooFewValues { what, found, needed: 1 });
         }
     }
-    if !(confidence > 0.0 && confidence < 1.0) {
-        return Err(StatsError::NotAProbability { what: "the confidence", value: confidence });
-    }
+    require_probability("the confidence", confidence)?;
     let (sd, centre) = (standard_deviation(background)?, mean(background)?);
     let n = background.len() as f64;
     let t = student_t_quantile(1.0 - (1.0 - confidence) / n_next as f64, n - 1.0);

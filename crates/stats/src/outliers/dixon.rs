@@ -1,6 +1,6 @@
 //! Dixon's ratios: the gap beside a suspect over the range.
 
-use crate::error::StatsError;
+use crate::error::{StatsError, require_in_range};
 use crate::outliers::OutlierTest;
 use crate::outliers::dixon_table::{CRITICAL, FEWEST};
 use crate::outliers::grubbs::Suspect;
@@ -46,6 +46,7 @@ pub fn dixon_test(
 ) -> Result<OutlierTest, StatsError> {
     let critical = dixon_critical(values.len(), significance)?;
     let sorted = sorted_finite("the values", values, FEWEST)?;
+    require_in_range("the range", &[sorted[sorted.len() - 1] - sorted[0]])?;
     let mirrored: Vec<f64> = sorted.iter().rev().map(|v| -v).collect();
     let (lowest, highest) = (ratio(&sorted), ratio(&mirrored));
     let is_highest = match suspect {

@@ -1,7 +1,7 @@
 //! The generalised test of extreme studentised deviates: several suspects that would hide each other.
 
 use crate::distributions::student_t_quantile;
-use crate::error::StatsError;
+use crate::error::{StatsError, require_in_range, require_probability};
 use crate::outliers::grubbs::{centre_and_sd, largest};
 
 /// One step: the suspect farthest from the mean of those left.
@@ -55,15 +55,14 @@ pub fn extreme_studentized_test(
         let needed = most_suspects.saturating_add(2);
         return Err(StatsError::TooFewValues { what: "the values", found: values.len(), needed });
     }
-    if !(alpha > 0.0 && alpha < 1.0) {
-        return Err(StatsError::NotAProbability { what: "alpha", value: alpha });
-    }
+    require_probability("alpha", alpha)?;
     let mut left: Vec<(usize, f64)> = values.iter().copied().enumerate().collect();
     let mut steps = Vec::with_capacity(most_suspects);
     for _ in 0..most_suspects {
         let plain: Vec<f64> = left.iter().map(|(_, v)| *v).collect();
         let (centre, sd) = centre_and_sd(&plain, "the extreme studentised deviate")?;
         let (place, distance) = largest(plain.iter().map(|v| (v - centre).abs()));
+        require_in_range("the extreme studentised deviate", &[distance])?;
         let (suspect, _) = left.remove(place);
         steps.push(ExtremeStep { suspect, statistic: distance / sd, critical: critical(plain.len(), alpha) });
     }

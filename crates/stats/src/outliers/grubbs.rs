@@ -1,7 +1,7 @@
 //! Grubbs' test: one suspect, or two at opposite ends.
 
 use crate::distributions::student_t_quantile;
-use crate::error::StatsError;
+use crate::error::{StatsError, require_in_range, require_probability};
 use crate::outliers::OutlierTest;
 use crate::spread::{mean, standard_deviation};
 
@@ -46,6 +46,7 @@ pub fn grubbs_test(values: &[f64], suspect: Suspect, alpha: f64) -> Result<Outli
     };
     let (at, farthest) = largest(values.iter().map(|&v| distance(v)));
     let statistic = farthest / sd;
+    require_in_range("Grubbs' statistic", &[statistic])?;
     Ok(OutlierTest { suspects: vec![at], statistic, critical, is_beyond: statistic > critical })
 }
 
@@ -97,6 +98,7 @@ pub fn grubbs_range_test(values: &[f64], alpha: f64) -> Result<OutlierTest, Stat
     let (_, sd) = centre_and_sd(values, "the range in standard deviations")?;
     let (highest_at, highest) = largest(values.iter().copied());
     let (lowest_at, minus_lowest) = largest(values.iter().map(|v| -v));
+    require_in_range("the range", &[highest + minus_lowest])?;
     let statistic = (highest + minus_lowest) / sd;
     let suspects = vec![lowest_at, highest_at];
     Ok(OutlierTest { suspects, statistic, critical, is_beyond: statistic > critical })
@@ -135,14 +137,12 @@ fn require_design(n: usize, alpha: f64) -> Result<(), StatsError> {
     if n < 3 {
         return Err(StatsError::TooFewValues { what: "the values", found: n, needed: 3 });
     }
-    if !(alpha > 0.0 && alpha < 1.0) {
-        return Err(StatsError::NotAProbability { what: "alpha", value: alpha });
-    }
-    Ok(())
+    require_probability("alpha", alpha)
 }
 
 pub(super) fn centre_and_sd(values: &[f64], statistic: &'static str) -> Result<(f64, f64), StatsError> {
     let sd = standard_deviation(values)?;
+    require_in_range("the standard deviation", &[sd])?;
     if sd <= 0.0 {
         return Err(StatsError::NoVariation { what: "the sample", statistic });
     }

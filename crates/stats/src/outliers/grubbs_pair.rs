@@ -1,6 +1,6 @@
 //! Grubbs' test of the two highest, or the two lowest, together.
 
-use crate::error::StatsError;
+use crate::error::{StatsError, require_in_range};
 use crate::outliers::OutlierTest;
 use crate::outliers::grubbs::centre_and_sd;
 use crate::robust::sorted_finite;
@@ -57,6 +57,7 @@ pub fn grubbs_pair_test(
         PairSuspects::Lowest => &sorted[2..],
     };
     let share = standard_deviation(rest)? / sd;
+    require_in_range("Grubbs' statistic", &[share])?;
     let statistic = share * share * (n - 3) as f64 / (n - 1) as f64;
     let mut places: Vec<usize> = (0..n).collect();
     places.sort_by(|&a, &b| f64::total_cmp(&values[a], &values[b]));

@@ -1,10 +1,10 @@
 //! The seasonal Kendall test: each season is compared with itself only.
 
 use crate::distributions::chi_squared_sf;
-use crate::error::{StatsError, require_in_range};
+use crate::error::{StatsError, require_in_range, require_probability};
 use crate::robust::{median, middle};
 use crate::trend::kendall::{continuity_corrected, require_series, score, two_sided, variance};
-use crate::trend::theil_sen::{SlopeEstimate, interval, require_coverage, sorted_slopes};
+use crate::trend::theil_sen::{SlopeEstimate, interval, sorted_slopes};
 
 /// As in the plain slope.
 const MOST_VALUES: usize = 5000;
@@ -115,7 +115,7 @@ pub fn seasonal_slope(
     coverage: f64,
 ) -> Result<SlopeEstimate, StatsError> {
     let split = split(times, values, seasons)?;
-    require_coverage(coverage)?;
+    require_probability("the coverage", coverage)?;
     let slices: Vec<(&[f64], &[f64])> =
         split.iter().map(|s| (s.times.as_slice(), s.values.as_slice())).collect();
     let slopes = sorted_slopes(&slices)?;

@@ -1,7 +1,7 @@
 //! The median of the slopes between all pairs, and its interval.
 
 use crate::distributions::normal_quantile;
-use crate::error::{StatsError, require_in_range};
+use crate::error::{StatsError, require_in_range, require_probability};
 use crate::robust::{median, middle};
 use crate::trend::kendall::{require_series, variance};
 
@@ -44,21 +44,13 @@ pub struct SlopeEstimate {
 /// ```
 pub fn theil_sen(times: &[f64], values: &[f64], coverage: f64) -> Result<SlopeEstimate, StatsError> {
     require_series(times, values, 3, MOST_VALUES)?;
-    require_coverage(coverage)?;
+    require_probability("the coverage", coverage)?;
     let slopes = sorted_slopes(&[(times, values)])?;
     let slope = middle(&slopes);
     let (low, high) = interval(&slopes, variance(times, values), coverage);
     let intercept = median(values)? - slope * median(times)?;
     require_in_range("the intercept", &[intercept])?;
     Ok(SlopeEstimate { slope, intercept, low, high, n_pairs: slopes.len() })
-}
-
-pub(super) fn require_coverage(coverage: f64) -> Result<(), StatsError> {
-    if coverage > 0.0 && coverage < 1.0 {
-        Ok(())
-    } else {
-        Err(StatsError::NotAProbability { what: "the coverage", value: coverage })
-    }
 }
 
 /// Slopes of the pairs within each series.

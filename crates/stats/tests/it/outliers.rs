@@ -157,6 +157,24 @@ fn what_cannot_be_tested_is_refused() {
 }
 
 proptest! {
+    #[test]
+    fn no_panic_on_any_values(values in prop::collection::vec(crate::properties::any_number(), 0..12), most in 0_usize..4) {
+        let mut results = Vec::new();
+        for suspect in [Suspect::Highest, Suspect::Lowest, Suspect::Farthest] {
+            results.extend(grubbs_test(&values, suspect, 0.05).map(|test| test.statistic));
+            results.extend(dixon_test(&values, suspect, DixonSignificance::OnePercent).map(|test| test.statistic));
+        }
+        for pair in [PairSuspects::Highest, PairSuspects::Lowest] {
+            results.extend(grubbs_pair_test(&values, pair, PairSignificance::OnePercent).map(|test| test.statistic));
+        }
+        results.extend(grubbs_range_test(&values, 0.05).map(|test| test.statistic));
+        if let Ok(found) = extreme_studentized_test(&values, most, 0.05) {
+            results.extend(found.steps.iter().map(|step| step.statistic));
+        }
+        prop_assert!(results.is_empty() || values.iter().all(|v| v.is_finite()), "{results:?}");
+        prop_assert!(results.iter().all(|v| v.is_finite()), "{results:?}");
+    }
+
     /// No outlier statistic changes with unit or zero point.
     #[test]
     fn statistics_do_not_know_the_unit(
