@@ -96,6 +96,18 @@ fn usepa_manganese_example_15_1() {
     assert!((same.filled[0] - libm::exp(blom.filled[0])).abs() < 1e-12 && same.filled.len() == 6);
 }
 
+/// A value found at the limit itself lies above it: plotting positions counted by hand.
+#[test]
+fn order_regression_counts_by_hand() {
+    let found =
+        order_regression(&[Found(5.0), Below(5.0), Found(8.0), Found(3.0)], Shape::Normal, 0.0).unwrap();
+    let score = stillwell_stats::distributions::normal_quantile;
+    let scores = [score(0.25), score(2.0 / 3.0), score(5.0 / 6.0)];
+    let line = stillwell_stats::polynomial_least_squares(&scores, &[3.0, 5.0, 8.0], &[0, 1], None).unwrap();
+    assert!((found.line_mean - line.coefficients[0]).abs() < 1e-12);
+    assert!((found.filled[0] - line.coefficients[0] - line.coefficients[1] * score(0.25)).abs() < 1e-12);
+}
+
 /// A "< 10" among found values says nothing about where below 10 it lies: the estimate shares it among those below.
 #[test]
 fn kaplan_meier_counts_by_hand() {
