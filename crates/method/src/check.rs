@@ -98,6 +98,8 @@ pub enum Check {
     BatchBlank,
     /// An electrode control of the batch is off or missing.
     ElectrodeControl,
+    /// A control chart is out of control.
+    ControlChart,
     /// Duplicates disagree.
     DuplicatesDisagree,
     /// A spike was not recovered.
@@ -133,7 +135,7 @@ pub struct CheckText {
 
 impl Check {
     /// All checks in the order of the chain.
-    pub const ALL: [Self; 55] = [
+    pub const ALL: [Self; 56] = [
         Self::OverloadMarks,
         Self::ClippedScan,
         Self::TooFewPoints,
@@ -180,6 +182,7 @@ impl Check {
         Self::Bracketing,
         Self::BatchBlank,
         Self::ElectrodeControl,
+        Self::ControlChart,
         Self::DuplicatesDisagree,
         Self::SpikeRecovery,
         Self::MatrixEffect,
