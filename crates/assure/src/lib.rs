@@ -7,7 +7,8 @@
 //! Start at [`decide`] for one limit and [`decide_sum`] for nitrate and nitrite together; at
 //! [`MeasurementModel::propagate`] and [`MeasurementModel::monte_carlo`] for a budget; at [`top_down`] for what check
 //! standards show; at [`RetestRule`] for measuring again; at [`control`] for charts and what they withhold; at
-//! [`lots`] for a new lot of strips; at [`sensor`] for sensors that stay in the water. The limits are data ([`shipped_limits`], [`shipped_sums`]); users
+//! [`lots`] for a new lot of strips; at [`compare`] for an accredited laboratory beside us; at [`validate`] for the validation
+//! table; at [`sensor`] for sensors that stay in the water. The limits are data ([`shipped_limits`], [`shipped_sums`]); users
 //! add their own with [`NamedLimit::new`]. Every sentence stands in `wording.rs` and `budget_wording.rs`.
 //!
 //! This room never calls water fit to drink, never turns a refused determination into a pass, does no I/O, starts no thread
@@ -41,6 +42,7 @@ mod sensitivity;
 pub mod sensor;
 mod sum_rule;
 mod top_down;
+pub mod validate;
 mod validation;
 mod wording;
 

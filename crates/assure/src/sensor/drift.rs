@@ -1,6 +1,7 @@
 //! Drift at one level, what a sensor remembers of the level before, and repeatability from day to day.
 
-use stillwell_stats::distributions::{student_t_quantile, student_t_sf};
+use stillwell_stats::comparison::{Spreads, mean_difference};
+use stillwell_stats::distributions::student_t_quantile;
 use stillwell_stats::polynomial_least_squares;
 
 use super::wording;
@@ -117,19 +118,16 @@ pub fn memory_effect(
     for side in [after_low, after_high] {
         must_have("readings after one level", side.len(), 3)?;
     }
-    let (sd, df) = stillwell_stats::pooled_standard_deviation(&[after_low, after_high])?;
-    if sd <= 0.0 {
+    let found = mean_difference(after_low, after_high, Spreads::Pooled, 0.95)?;
+    if found.standard_error <= 0.0 {
         return Err(QualityError::NoSpread { what: "the readings of either side" });
     }
-    let difference = stillwell_stats::mean(after_high)? - stillwell_stats::mean(after_low)?;
-    let error = sd * libm::sqrt(1.0 / after_low.len() as f64 + 1.0 / after_high.len() as f64);
-    let t_statistic = difference / error;
     Ok(MemoryEffect {
-        difference,
-        half_width: student_t_quantile(0.975, df as f64) * error,
-        percent_of_step: step.filter(|step| step.abs() > 0.0).map(|step| 100.0 * difference / step),
-        t_statistic,
-        p_value: 2.0 * student_t_sf(t_statistic.abs(), df as f64),
+        difference: found.difference,
+        half_width: 0.5 * (found.interval.high - found.interval.low),
+        percent_of_step: step.filter(|step| step.abs() > 0.0).map(|step| 100.0 * found.difference / step),
+        t_statistic: found.difference / found.standard_error,
+        p_value: found.p_value,
     })
 }
 

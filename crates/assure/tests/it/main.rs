@@ -29,5 +29,6 @@ mod risks;
 mod stations;
 mod sum_rule;
 mod top_down_examples;
+mod validation_table;
 mod ways;
 mod words;
