@@ -100,6 +100,8 @@ pub enum Check {
     BatchBlank,
     /// An electrode control of the batch is off or missing.
     ElectrodeControl,
+    /// A control chart is out of control.
+    ControlChart,
     /// Duplicates disagree.
     DuplicatesDisagree,
     /// A spike was not recovered.
@@ -183,6 +185,7 @@ impl Check {
         Self::Bracketing,
         Self::BatchBlank,
         Self::ElectrodeControl,
+        Self::ControlChart,
         Self::DuplicatesDisagree,
         Self::SpikeRecovery,
         Self::MatrixEffect,

@@ -7,6 +7,7 @@ use crate::addition::addition_links;
 use crate::addition_verdict::withhold_where_the_matrix_matters;
 use crate::batch::{Batch, batches};
 use crate::calibration_links::calibration_links;
+use crate::control::withhold_where_charts_are_out;
 use crate::determination::{MethodLink, Report};
 use crate::input::Input;
 use crate::run_sheet::Role;
@@ -20,7 +21,8 @@ use crate::scan_links::scan_links;
 /// 3. check standards, zero standards and electrode controls release each batch, or withhold its verdicts;
 /// 4. every sample gets its concentration with interval, temperature and dilution, or a bound, or a refusal;
 /// 5. and a decision against each limit of the method: [`crate::Determination`]. Where standard additions to the same sample
-///    show that its matrix matters, no verdict is drawn from the calibration.
+///    show that its matrix matters, no verdict is drawn from the calibration; where a control chart is out of control, none back
+///    to its last point in control.
 ///
 /// It never fails: what cannot be determined is refused, sample by sample, with the reason.
 ///
@@ -41,7 +43,7 @@ pub fn determine(input: &Input) -> Report {
     let additions = addition_links(method, &scans, &calibrations, &batches);
     withhold_where_the_matrix_matters(&additions, &mut determinations);
     determinations.retain(|determination| determination.role != Role::Spike);
-    Report {
+    let mut report = Report {
         method: MethodLink {
             name: method.name.clone(),
             revision: method.revision.clone(),
@@ -53,5 +55,7 @@ pub fn determine(input: &Input) -> Report {
         scans,
         calibrations,
         determinations,
-    }
+    };
+    withhold_where_charts_are_out(method, &mut report);
+    report
 }

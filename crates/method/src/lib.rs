@@ -38,12 +38,14 @@ mod budget_beside;
 mod budget_text;
 mod check_history;
 mod conditions;
+mod control;
 mod curve_chain;
 mod estimate;
 mod sample;
 
 mod determination;
 mod link;
+mod lot_reading;
 
 mod check;
 mod check_text;
@@ -79,6 +81,7 @@ pub use budget_beside::{
 pub use budget_text::why_not_counted;
 pub use check::{Check, CheckText};
 pub use check_history::{CheckHistory, CheckedLevel, RecoveredSpike, check_history};
+pub use control::{ChartRefused, ControlChart, ControlPoint, GATING_CHARTS, control_charts, control_points};
 pub use curves::{EvaluatedCurves, EvaluationWindow, ScanCurves, SignalMark, WindowPurpose, curves};
 pub use detection::METHOD_BLANK;
 pub use determination::{
@@ -95,6 +98,7 @@ pub use freeze::{Freeze, freeze};
 pub use input::{Input, NamedText, RawFile};
 pub use inspect::{Inspection, inspect};
 pub use link::{CalibrationLink, DetectionClaim, Found, GroupKey, RawLink, ScanLink, SignalLink};
+pub use lot_reading::{LotReading, lot_reading};
 pub use placement::Placement;
 pub use plan::{PlanRefusal, PlanReport, PlanRequest, layout_reason, layout_words, plan};
 pub use plan_basis::{NoBasis, PlanBasis, determine_lot_by_lot, plan_basis, scan_minutes};
