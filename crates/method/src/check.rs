@@ -137,7 +137,7 @@ pub struct CheckText {
 
 impl Check {
     /// All checks in the order of the chain.
-    pub const ALL: [Self; 56] = [
+    pub const ALL: [Self; 57] = [
         Self::OverloadMarks,
         Self::ClippedScan,
         Self::TooFewPoints,
