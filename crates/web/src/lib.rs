@@ -16,6 +16,7 @@ mod api;
 mod assets;
 mod error;
 mod guard;
+mod intake;
 mod jobs;
 mod layout;
 mod pages;
