@@ -72,7 +72,7 @@ pub(crate) fn costs(costs: &[Tried], unit: &str) -> String {
 pub(crate) fn proof(proof: &Proof, folder: &Path) -> String {
     let mut text = format!("{}\n", folder.display());
     for one in &proof.said {
-        let mark = if one.holds { "  holds    " } else { "  DOES NOT " };
+        let mark = if one.holds { "  holds  " } else { "  WRONG  " };
         line!(text, "{}", wrapped(mark, &one.words));
     }
     for built in &proof.built {

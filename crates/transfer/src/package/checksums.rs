@@ -61,5 +61,6 @@ pub fn read_signer(text: &str) -> Option<Signer> {
     let bytes: Vec<u8> =
         pairs.iter().map(|[high, low]| u8::try_from(16 * high + low).ok()).collect::<Option<_>>()?;
     let signature = <[u8; 64]>::try_from(bytes).ok().filter(|_| rest.is_empty())?;
-    Some(Signer { name, public_key, signature })
+    let signer = Signer { name, public_key, signature };
+    (signer_text(&signer) == text).then_some(signer)
 }
