@@ -23,10 +23,11 @@ pub(crate) fn made(made: &Made, folder: &Path) -> String {
         made.recorded.n_scans,
         made.recorded.n_samples
     );
-    match &made.simulated {
-        Some(simulated) => line!(text, "               {} scans of the twin", simulated.n_scans),
-        None => line!(text, "               none of the twin: it does not simulate this technique"),
-    }
+    let twin = made.simulated.as_ref().map_or_else(
+        || "none of the twin: it does not simulate this technique".to_owned(),
+        |simulated| format!("{} scans of the twin", simulated.n_scans),
+    );
+    line!(text, "               {twin}");
     let stands = if made.was_there { "stood there already" } else { "signed" };
     line!(text, "  ledger       record #{}, {stands} by {}", made.record, made.signed_by);
     line!(text, "  package      {}", made.package);
