@@ -51,18 +51,15 @@ fn baseline(kind: &str, method: &Method) -> InlineTable {
     let (above, below) = ([high + near * width, high + far * width], [low - far * width, low - near * width]);
     let mut table = InlineTable::new();
     table.insert("kind", kind.into());
-    match kind {
-        "tangent" => {
-            table.insert("window_v", volts([below[0], above[1]]));
-        }
-        _ => {
-            if kind == "polynomial" {
-                table.insert("degree", 2.into());
-            }
-            table.insert("left_v", volts(above));
-            table.insert("right_v", volts(below));
-        }
+    if kind == "tangent" {
+        table.insert("window_v", volts([below[0], above[1]]));
+        return table;
     }
+    if kind == "polynomial" {
+        table.insert("degree", 2.into());
+    }
+    table.insert("left_v", volts(above));
+    table.insert("right_v", volts(below));
     table
 }
 

@@ -47,7 +47,7 @@ pub(crate) fn run(arguments: &TransferArguments) -> Result<(String, Outcome), Fa
     let recorded = during("walking the recorded scans through the kernel", || {
         package::recorded(&frozen, &carried.input, &carried.report, carried.day_numbers[0])
     });
-    let recorded = recorded.map_err(refused)?;
+    let recorded = recorded.map_err(|error| refused(&error))?;
     let simulated = simulated(&study, &carried, &frozen)?;
     let (files, package) =
         signed_files(&study, &carried, &frozen, &person, [Some(&recorded), simulated.as_ref()])?;
@@ -96,7 +96,7 @@ fn document(made: &Made) -> serde_json::Value {
     })
 }
 
-fn refused(error: TransferError) -> Failure {
+fn refused(error: &TransferError) -> Failure {
     Failure::NotThere {
         what: error.to_string(),
         cure: "change the method, and have the revision approved".to_owned(),
@@ -113,7 +113,7 @@ fn frozen(study: &Study, carried: &Carriable) -> Result<Frozen, Failure> {
             let method = &carried.revision.method;
             let others = stillwell_transfer::alternatives(method, &study.method_text()?);
             if others.is_empty() {
-                return Err(refused(error));
+                return Err(refused(&error));
             }
             let counter = Counter::new("evaluating the study with another step", others.len() as u64);
             let costs = others
@@ -173,7 +173,7 @@ fn simulated(study: &Study, carried: &Carriable, frozen: &Frozen) -> Result<Opti
     let sheet = NamedText { name: "run-sheet.csv", text: &sheet };
     let Ok(input) = Input::assemble(named, sheet, raw, |_| {}) else { return Ok(None) };
     let scans = input.files.values().flat_map(|file| &file.scans);
-    let found = package::simulated(frozen, scans).map_err(refused)?;
+    let found = package::simulated(frozen, scans).map_err(|error| refused(&error))?;
     Ok(Some(found).filter(|found| found.n_scans > 0))
 }
 
@@ -185,7 +185,7 @@ fn signed_files(
     person: &SigningPerson,
     [recorded, simulated]: [Option<&Recorded>; 2],
 ) -> Result<(Vec<RawFile>, Digest), Failure> {
-    let unsigned = frozen.lot_record(true).map_err(refused)?;
+    let unsigned = frozen.lot_record(true).map_err(|error| refused(&error))?;
     let signature = study.sign_for_device(person, &unsigned.signed_bytes())?;
     let lot_record = unsigned.signed(signature);
     let nothing = Recorded {
@@ -206,7 +206,7 @@ fn signed_files(
         recorded: recorded.unwrap_or(&nothing),
         simulated,
     };
-    let files = package::package(&parts).map_err(refused)?;
+    let files = package::package(&parts).map_err(|error| refused(&error))?;
     let list = files.iter().find(|file| file.name == CHECKSUMS).map_or(&[][..], |file| &file.bytes);
     let signer = Signer {
         name: person.name().to_owned(),

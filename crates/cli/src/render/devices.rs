@@ -23,10 +23,11 @@ pub(crate) fn made(made: &Made, folder: &Path) -> String {
         made.recorded.n_scans,
         made.recorded.n_samples
     );
-    match &made.simulated {
-        Some(simulated) => line!(text, "               {} scans of the twin", simulated.n_scans),
-        None => line!(text, "               none of the twin: it does not simulate this technique"),
-    }
+    let twin = made.simulated.as_ref().map_or_else(
+        || "none of the twin: it does not simulate this technique".to_owned(),
+        |simulated| format!("{} scans of the twin", simulated.n_scans),
+    );
+    line!(text, "               {twin}");
     let stands = if made.was_there { "stood there already" } else { "signed" };
     line!(text, "  ledger       record #{}, {stands} by {}", made.record, made.signed_by);
     line!(text, "  package      {}", made.package);
@@ -72,7 +73,7 @@ pub(crate) fn costs(costs: &[Tried], unit: &str) -> String {
 pub(crate) fn proof(proof: &Proof, folder: &Path) -> String {
     let mut text = format!("{}\n", folder.display());
     for one in &proof.said {
-        let mark = if one.holds { "  holds    " } else { "  DOES NOT " };
+        let mark = if one.holds { "  holds  " } else { "  WRONG  " };
         line!(text, "{}", wrapped(mark, &one.words));
     }
     for built in &proof.built {

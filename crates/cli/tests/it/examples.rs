@@ -27,7 +27,7 @@ fn listed_in(help: &[&str]) -> Vec<String> {
 }
 
 /// The command lines under `Example:` in the help of a command.
-fn examples_of(command: &str) -> Vec<String> {
+pub(crate) fn examples_of(command: &str) -> Vec<String> {
     examples_in(&[command, "--help"])
 }
 
@@ -126,8 +126,9 @@ fn every_study_command_has_an_example_that_runs_as_documented() {
 fn every_command_has_an_example_that_runs_as_documented() {
     let folder = workplace();
     let mut ended = Vec::new();
-    for command in commands() {
-        for example in examples_of(&command) {
+    // Those of a device need approvals first: see devices.rs.
+    for command in commands().iter().filter(|name| !matches!(name.as_str(), "transfer" | "prove")) {
+        for example in examples_of(command) {
             // The shell's redirection is not ours.
             let line = example.split(" > ").next().expect("a command");
             let run = stillwell_in(folder.path(), &line.split_whitespace().collect::<Vec<_>>());

@@ -8,6 +8,7 @@ mod bad_methods;
 mod bad_run_sheets;
 mod budgets;
 mod command;
+mod devices;
 mod documents;
 mod examples;
 mod figures;

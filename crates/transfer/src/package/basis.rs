@@ -1,5 +1,7 @@
 //! `basis.c` and `sizes.h`: what the method's numbers are numbers of, and how large its buffers are.
 
+use std::fmt::Write as _;
+
 use stillwell_method::Hash;
 use stillwell_quantity::QuantityKind;
 
@@ -45,7 +47,10 @@ fn c_string(text: &str) -> String {
         match byte {
             b'"' | b'\\' => out.extend(['\\', char::from(byte)]),
             b' '..=b'~' if byte != b'?' => out.push(char::from(byte)),
-            other => out.push_str(&format!("\\{other:03o}")),
+            other => {
+                // Writing into a text does not fail.
+                let _infallible = write!(out, "\\{other:03o}");
+            }
         }
     }
     out.push('"');

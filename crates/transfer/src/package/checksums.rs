@@ -9,7 +9,8 @@ pub const SIGNATURE: &str = "SIGNATURE";
 
 /// One line a file: hash, two spaces, name; sorted by name.
 pub fn checksums(files: &[PackageFile]) -> String {
-    files.iter().map(|file| format!("{}  {}\n", blake3_of(&file.bytes), file.name)).collect()
+    let line = |file: &PackageFile| format!("{}  {}\n", blake3_of(&file.bytes), file.name);
+    files.iter().map(line).collect::<Vec<_>>().concat()
 }
 
 /// The list read back: name and hash; none where a line is no such pair.
@@ -43,7 +44,7 @@ pub struct Signer {
 
 /// The text of `SIGNATURE`.
 pub fn signer_text(signer: &Signer) -> String {
-    let hex: String = signer.signature.iter().map(|byte| format!("{byte:02x}")).collect();
+    let hex = signer.signature.map(|byte| format!("{byte:02x}")).concat();
     format!(
         "Ed25519 over the bytes of {CHECKSUMS}\nname {}\npublic-key {}\nsignature {hex}\n",
         signer.name.replace('\n', " "),
@@ -61,5 +62,6 @@ pub fn read_signer(text: &str) -> Option<Signer> {
     let bytes: Vec<u8> =
         pairs.iter().map(|[high, low]| u8::try_from(16 * high + low).ok()).collect::<Option<_>>()?;
     let signature = <[u8; 64]>::try_from(bytes).ok().filter(|_| rest.is_empty())?;
-    Some(Signer { name, public_key, signature })
+    let signer = Signer { name, public_key, signature };
+    (signer_text(&signer) == text).then_some(signer)
 }

@@ -6,7 +6,7 @@ use super::FIRMWARE_SOURCES;
 const LEFT_OUT: &str = "LEFT_OUT =";
 
 pub(super) fn makefile(left_out: &[&str]) -> String {
-    let switches: String = left_out.iter().map(|name| format!(" -D{name}")).collect();
+    let switches = left_out.iter().map(|name| format!(" -D{name}")).collect::<Vec<_>>().concat();
     TEXT.replace("@SOURCES@", &FIRMWARE_SOURCES.join(" "))
         .replace("@LEFT_OUT@", &format!("{LEFT_OUT}{switches}"))
 }

@@ -70,22 +70,22 @@ fn one_line(text: &str) -> String {
 
 fn vectors(parts: &Parts<'_>) -> String {
     let recorded = parts.recorded;
-    let mut text = format!(
-        "| `{RECORDED_VECTORS}` | {} scans and {} samples of the study itself",
-        recorded.n_scans, recorded.n_samples
+    let left_out = match recorded.n_left_out {
+        0 => String::new(),
+        n => format!("; {n} scans of another length are left out"),
+    };
+    let (n_scans, n_samples) = (recorded.n_scans, recorded.n_samples);
+    let own = format!(
+        "| `{RECORDED_VECTORS}` | {n_scans} scans and {n_samples} samples of the study itself{left_out} |"
     );
-    if recorded.n_left_out > 0 {
-        text += &format!("; {} scans of another length are left out", recorded.n_left_out);
-    }
-    text += " |";
-    match parts.simulated {
-        Some(simulated) => {
-            text += &format!(
-                "\n| `{SIMULATED_VECTORS}` | {} scans that the twin made of this method |",
+    let twin = parts.simulated.map_or_else(
+        || "| none of the twin | it does not simulate this technique |".to_owned(),
+        |simulated| {
+            format!(
+                "| `{SIMULATED_VECTORS}` | {} scans that the twin made of this method |",
                 simulated.n_scans
-            );
-        }
-        None => text += "\n| none of the twin | it does not simulate this technique |",
-    }
-    text
+            )
+        },
+    );
+    format!("{own}\n{twin}")
 }

@@ -149,7 +149,7 @@ fn the_readme_tells_the_sizes_that_the_compiler_gives() {
     write(&made, folder.path());
     let names = ["stw_scan", "stw_scan_result", "stw_sample", "stw_sample_result", "stw_wire"];
     // An array of the size gives its symbol that size.
-    let source: String = names.iter().map(|name| format!("char size_of_{name}[sizeof({name})];\n")).collect();
+    let source = names.map(|name| format!("char size_of_{name}[sizeof({name})];\n")).concat();
     std::fs::write(folder.path().join("sizes.c"), format!("#include \"wire.h\"\n{source}")).expect("a file");
     let mut command = Command::new("arm-none-eabi-gcc");
     command.current_dir(folder.path()).args(M3).args(["-std=c99", "-c", "sizes.c", "-o", "sizes.o"]);

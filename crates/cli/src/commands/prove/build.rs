@@ -137,7 +137,7 @@ fn missing(name: &str, what: &str) -> Failure {
 }
 
 fn vector_files(files: &[PackageFile]) -> impl Iterator<Item = &PackageFile> {
-    files.iter().filter(|file| file.name.starts_with(VECTOR_FOLDER) && file.name.ends_with(".bin"))
+    files.iter().filter(|file| file.name.starts_with(VECTOR_FOLDER) && file.name != WORDS)
 }
 
 pub(super) fn on_this_machine(files: &[PackageFile], cc: &str, proof: &mut Proof) -> Result<(), Failure> {

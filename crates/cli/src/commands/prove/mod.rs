@@ -186,7 +186,7 @@ fn signer(files: &[PackageFile], proof: &mut Proof) -> Option<Signer> {
         if holds {
             format!("{CHECKSUMS} is signed by {who}")
         } else {
-            format!("the signature over {CHECKSUMS} is not one of {who}")
+            format!("{SIGNATURE} is not one of {who} over these {CHECKSUMS}: one of the two was changed")
         },
     );
     Some(signer)

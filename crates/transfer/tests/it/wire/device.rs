@@ -12,7 +12,7 @@ use stillwell_transfer::wire::{
     WireNumbers, WireOutcome, WireRecord, WireVerdict, basis_texts, from_bytes, from_line, to_bytes, to_line,
 };
 
-use super::{outcomes, with};
+use super::{hex, outcomes, with};
 
 /// What the host's compiler is given; the same as in the package's Makefile, but hosted.
 const FLAGS: [&str; 9] = [
@@ -35,7 +35,7 @@ fn c_folder() -> PathBuf {
 fn driver() -> Option<&'static Path> {
     static DRIVER: OnceLock<Option<(tempfile::TempDir, PathBuf)>> = OnceLock::new();
     let made = DRIVER.get_or_init(|| {
-        let folder = tempfile::tempdir().unwrap();
+        let folder = tempfile::tempdir().expect("it goes well");
         let program = folder.path().join("driver");
         let sources = ["wire.c", "decimal.c", "arithmetic.c"].map(|name| c_folder().join(name));
         let mut command = Command::new("cc");
@@ -58,14 +58,14 @@ fn ask(lines: &[String]) -> Option<Vec<String>> {
         .stdout(Stdio::piped())
         .stderr(Stdio::piped())
         .spawn()
-        .unwrap();
-    let mut to = child.stdin.take().unwrap();
+        .expect("it goes well");
+    let mut to = child.stdin.take().expect("it goes well");
     let text = lines.join("\n") + "\n";
     let writer = std::thread::spawn(move || to.write_all(text.as_bytes()));
-    let output = child.wait_with_output().unwrap();
-    writer.join().unwrap().unwrap();
+    let output = child.wait_with_output().expect("it goes well");
+    writer.join().expect("it goes well").expect("it goes well");
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
-    let answers = String::from_utf8(output.stdout).unwrap();
+    let answers = String::from_utf8(output.stdout).expect("it goes well");
     let answers: Vec<String> = answers.lines().map(str::to_owned).collect();
     assert_eq!(answers.len(), lines.len());
     Some(answers)
@@ -112,7 +112,8 @@ impl Asked<'_> {
         ];
         fields.extend(numbers);
         fields.extend(
-            [because, fault, u32::try_from(record.verdicts.len()).unwrap()].map(|n| format!("{n:x}")),
+            [because, fault, u32::try_from(record.verdicts.len()).expect("it goes well")]
+                .map(|n| format!("{n:x}")),
         );
         fields.extend((0..4).map(|i| format!("{:x}", record.verdicts.get(i).map_or(4, |one| one.code()))));
         let codes = [
@@ -155,8 +156,10 @@ fn drawn(index: u64) -> WireRecord {
     let analytes = [Analyte::Nitrate, Analyte::Nitrite, Analyte::Ammonium, Analyte::NitratePlusNitrite];
     let analyte = analytes[upto(4) as usize].clone();
     let form = if upto(2) == 0 { ExpressedAs::Itself } else { ExpressedAs::Nitrogen };
-    let kind =
-        QuantityKind { unit: Unit::ALL[upto(7) as usize], species: Species::new(analyte, form).unwrap() };
+    let kind = QuantityKind {
+        unit: Unit::ALL[upto(7) as usize],
+        species: Species::new(analyte, form).expect("it goes well"),
+    };
     let mut number = || loop {
         // Every other one of everyday size.
         let x = if upto(2) == 0 { f64::from_bits(upto(u64::MAX)) } else { upto(1 << 40) as f64 / 1e9 };
@@ -215,10 +218,10 @@ fn two_thousand_records_are_the_same_from_c_and_from_rust() {
     let Some(answers) = ask(&lines) else { return };
     let (mut longest_bytes, mut longest_line) = (0, 0);
     for (record, answer) in records.iter().zip(answers.chunks(2)) {
-        let bytes = to_bytes(record).unwrap();
-        let hex: String = bytes.iter().map(|byte| format!("{byte:02x}")).collect();
+        let bytes = to_bytes(record).expect("it goes well");
+        let hex = hex(&bytes);
         assert_eq!(answer[0], format!("0 {hex}"), "{record:?}");
-        let line = to_line(record).unwrap();
+        let line = to_line(record).expect("it goes well");
         assert_eq!(answer[1], format!("0 {line}"));
         assert_eq!(from_bytes(&bytes).as_ref(), Ok(record));
         assert_eq!(from_line(&line).as_ref(), Ok(record));
@@ -234,13 +237,13 @@ fn a_double_is_written_with_the_digits_of_the_standard_library() {
     numbers.extend([0.0, -0.0, 1.0, 0.5, 1e22, 1e23, 9.5, 99.0, 5e-324, f64::MAX, f64::MIN_POSITIVE, 0.1]);
     // Ties of the 18th digit, and runs of nines.
     numbers.extend((0..2000).map(|i| f64::from_bits(0x4340_0000_0000_0000 + 7 * i)));
-    numbers.extend((0..300).map(|i| 10.0_f64.powi(i - 150).next_down()));
+    numbers.extend((0..300).map(|i| format!("1e{}", i - 150).parse::<f64>().expect("a number").next_down()));
     numbers.retain(|x| x.is_finite());
     let lines: Vec<String> = numbers.iter().map(|x| format!("decimal\t{:x}", x.to_bits())).collect();
     let Some(answers) = ask(&lines) else { return };
     for (x, answer) in numbers.iter().zip(&answers) {
         assert_eq!(*answer, format!("{x:.16e}"), "{:x}", x.to_bits());
-        assert_eq!(answer.parse::<f64>().unwrap().to_bits(), x.to_bits());
+        assert_eq!(answer.parse::<f64>().expect("it goes well").to_bits(), x.to_bits());
     }
 }
 
@@ -255,12 +258,12 @@ fn the_device_refuses_what_may_not_be_sent() {
     };
     let nothing = |_: &mut WireRecord| {};
     let Some(whole) = code_of(&nothing, 0, 512) else { return };
-    let n_bytes = u32::try_from((whole.len() - 2) / 2).unwrap();
+    let n_bytes = u32::try_from((whole.len() - 2) / 2).expect("it goes well");
     assert!(whole.starts_with("0 "));
     assert_eq!(code_of(&nothing, 0, n_bytes), Some(whole), "just fits");
     assert_eq!(code_of(&nothing, 0, n_bytes - 1).as_deref(), Some("68 "), "one byte too few");
     assert_eq!(code_of(&nothing, 1, 512).as_deref(), Some("64 "), "the basis was changed");
-    let refused = |change: &dyn Fn(&mut WireRecord)| code_of(change, 0, 512).unwrap();
+    let refused = |change: &dyn Fn(&mut WireRecord)| code_of(change, 0, 512).expect("it goes well");
     assert_eq!(refused(&|r| r.name = "under line".to_owned()), "66 ");
     assert_eq!(refused(&|r| r.name = String::new()), "66 ");
     assert_eq!(refused(&|r| r.name = "-a".to_owned()), "66 ");

@@ -9,21 +9,21 @@ use super::{outcomes, quantified, with};
 #[test]
 fn a_gateway_may_reformat_the_line() {
     for record in outcomes().into_iter().map(with) {
-        let line = to_line(&record).unwrap();
-        let value: Value = serde_json::from_str(&line).unwrap();
+        let line = to_line(&record).expect("it goes well");
+        let value: Value = serde_json::from_str(&line).expect("it goes well");
         // Keys in another order, numbers with fewer digits where those suffice, lines broken.
-        let again = serde_json::to_string_pretty(&value).unwrap();
+        let again = serde_json::to_string_pretty(&value).expect("it goes well");
         assert_ne!(again, line);
-        assert_eq!(from_line(&again).unwrap(), record);
+        assert_eq!(from_line(&again).expect("it goes well"), record);
     }
 }
 
 #[test]
 fn every_field_is_held_by_the_checksum() {
     let record = quantified();
-    let line = to_line(&record).unwrap();
-    let value: Value = serde_json::from_str(&line).unwrap();
-    let fields = value[0].as_object().unwrap();
+    let line = to_line(&record).expect("it goes well");
+    let value: Value = serde_json::from_str(&line).expect("it goes well");
+    let fields = value[0].as_object().expect("it goes well");
     assert_eq!(fields.len(), 28);
     for label in fields.keys() {
         let mut changed = value.clone();
@@ -32,12 +32,12 @@ fn every_field_is_held_by_the_checksum() {
             Value::String(text) if label == "n" => Value::from(format!("{text}x")),
             Value::String(text) => {
                 let first = if text.starts_with('a') { "b" } else { "a" };
-                Value::from(format!("{first}{}", text.get(1..).unwrap()))
+                Value::from(format!("{first}{}", text.get(1..).expect("it goes well")))
             }
             number if ["v", "low", "high", "level", "level-u"].contains(&label.as_str()) => {
-                Value::from(number.as_f64().unwrap().next_up())
+                Value::from(number.as_f64().expect("it goes well").next_up())
             }
-            number => Value::from(number.as_f64().unwrap() + 1.0),
+            number => Value::from(number.as_f64().expect("it goes well") + 1.0),
         };
         let changed = changed.to_string();
         let error = from_line(&changed).expect_err(label);
@@ -45,24 +45,24 @@ fn every_field_is_held_by_the_checksum() {
     }
     for label in fields.keys() {
         let mut cut = value.clone();
-        cut[0].as_object_mut().unwrap().remove(label);
+        cut[0].as_object_mut().expect("it goes well").remove(label);
         from_line(&cut.to_string()).expect_err(label);
     }
 }
 
 #[test]
 fn a_label_that_must_be_understood_is_not_passed_over() {
-    let line = to_line(&quantified()).unwrap();
+    let line = to_line(&quantified()).expect("it goes well");
     let with_more = line.replace("}]", ",\"matrix_\":\"brine\"}]");
     assert_eq!(from_line(&with_more), Err(WireError::MustUnderstand { label: "matrix_".to_owned() }));
     let with_note = line.replace("}]", ",\"note\":\"passed on by a gateway\"}]");
-    assert_eq!(from_line(&with_note).unwrap(), quantified());
+    assert_eq!(from_line(&with_note).expect("it goes well"), quantified());
 }
 
 #[test]
 fn a_changed_byte_is_found_wherever_it_is() {
     for record in outcomes().into_iter().map(with) {
-        let bytes = to_bytes(&record).unwrap();
+        let bytes = to_bytes(&record).expect("it goes well");
         for at in 0..bytes.len() {
             for bit in 0..8 {
                 let mut changed = bytes.clone();
@@ -83,10 +83,10 @@ proptest! {
         let outcome = stillwell_transfer::wire::WireOutcome::AboveRange(super::of(value));
         let mut record = with(outcome);
         (record.counter, record.lot) = (counter, lot);
-        let read = from_line(&to_line(&record).unwrap()).unwrap();
+        let read = from_line(&to_line(&record).expect("it goes well")).expect("it goes well");
         prop_assert_eq!(&read, &record);
-        prop_assert_eq!(to_bytes(&read).unwrap(), to_bytes(&record).unwrap());
-        prop_assert_eq!(&from_bytes(&to_bytes(&record).unwrap()).unwrap(), &record);
+        prop_assert_eq!(to_bytes(&read).expect("it goes well"), to_bytes(&record).expect("it goes well"));
+        prop_assert_eq!(&from_bytes(&to_bytes(&record).expect("it goes well")).expect("it goes well"), &record);
     }
 
     #[test]

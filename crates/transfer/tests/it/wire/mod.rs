@@ -13,7 +13,7 @@ fn kind() -> QuantityKind {
 }
 
 fn of(value: f64) -> Concentration {
-    Concentration::of_kind(value, kind()).unwrap()
+    Concentration::of_kind(value, kind()).expect("it goes well")
 }
 
 /// A quantified sample of an invented well.
@@ -63,4 +63,8 @@ fn with(outcome: WireOutcome) -> WireRecord {
         _ => quantified().verdicts,
     };
     WireRecord { outcome, verdicts, ..quantified() }
+}
+
+fn hex(bytes: &[u8]) -> String {
+    bytes.iter().map(|byte| format!("{byte:02x}")).collect::<Vec<_>>().concat()
 }

@@ -5,9 +5,9 @@ use stillwell_transfer::wire::{WireError, WireVerdict, from_bytes, from_line, ki
 use super::quantified;
 
 fn line_with(from: &str, to: &str) -> String {
-    let line = to_line(&quantified()).unwrap();
+    let line = to_line(&quantified()).expect("it goes well");
     assert!(line.contains(from), "{line}");
-    from_line(&line.replace(from, to)).unwrap_err().to_string()
+    from_line(&line.replace(from, to)).expect_err("it is refused").to_string()
 }
 
 #[test]
@@ -24,16 +24,16 @@ fn a_number_without_its_basis_is_no_number() {
     // The same digits as N would be a 4.4 times larger amount: the checksum tells.
     assert!(line_with("NO3-", "N\"\t,\"note\":\"").starts_with("the checksum is "));
     assert!(kind_of("nitrate", "mg/dL", "N").is_err());
-    assert_eq!(kind_of("pyocyanin", "umol/L", "pyocyanin").unwrap().to_string(), "µmol/L");
+    assert_eq!(kind_of("pyocyanin", "umol/L", "pyocyanin").expect("it goes well").to_string(), "µmol/L");
 }
 
 #[test]
 fn a_later_version_is_told_from_a_broken_record() {
     let words = "version 2 of the record is not known here; accepted: 1. Update this software";
     assert_eq!(line_with("\"wire\":1", "\"wire\":2"), words);
-    let mut bytes = to_bytes(&quantified()).unwrap();
+    let mut bytes = to_bytes(&quantified()).expect("it goes well");
     bytes[3] = 2;
-    assert_eq!(from_bytes(&bytes).unwrap_err().to_string(), words);
+    assert_eq!(from_bytes(&bytes).expect_err("it is refused").to_string(), words);
 }
 
 #[test]
@@ -45,7 +45,7 @@ fn what_a_device_cannot_send_is_not_written() {
     assert!(to_line(&record).is_ok());
     record.name = "well 7".to_owned();
     assert_eq!(
-        to_bytes(&record).unwrap_err().to_string(),
+        to_bytes(&record).expect_err("it is refused").to_string(),
         "`bn` is \"well 7\"; accepted: 1 to 48 of A-Z a-z 0-9 - : . / _, the first a letter or digit (RFC 8428, 4.5.1)"
     );
 }
@@ -53,14 +53,19 @@ fn what_a_device_cannot_send_is_not_written() {
 #[test]
 fn other_texts_and_bytes_are_refused_in_words() {
     assert_eq!(
-        from_line("{}").unwrap_err().to_string(),
+        from_line("{}").expect_err("it is refused").to_string(),
         "no list of records; expected one SenML pack (RFC 8428) on one line"
     );
-    assert!(from_line(r#"[{"n":"a","v":1}]"#).unwrap_err().to_string().starts_with("there is no `wire`"));
+    assert!(
+        from_line(r#"[{"n":"a","v":1}]"#)
+            .expect_err("it is refused")
+            .to_string()
+            .starts_with("there is no `wire`")
+    );
     assert_eq!(from_bytes(&[0; 513]), Err(WireError::TooLong { n: 513, most: 512 }));
     assert!(matches!(from_bytes(&[]), Err(WireError::NotCompact { at: 0, .. })));
     // The same map, the version in two bytes instead of one.
-    let bytes = to_bytes(&quantified()).unwrap();
+    let bytes = to_bytes(&quantified()).expect("it goes well");
     let longer = [&bytes[..3], &[0x18, 0x01], &bytes[4..]].concat();
     assert!(matches!(from_bytes(&longer), Err(WireError::ChecksumDiffers { .. })));
 }
