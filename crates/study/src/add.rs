@@ -20,7 +20,7 @@ use crate::delivery::Delivery;
 use crate::error::StudyError;
 use crate::hash::Digest;
 use crate::ledger::{self, By, said};
-use crate::reading::{self, KeptReading};
+use crate::reading::{self, KeptReading, Keys};
 use crate::result::{ScanRef, digest_of};
 use crate::study::Study;
 
@@ -307,8 +307,10 @@ fn read(
     portion: &[(&str, &PathBuf, &ReadingPin)],
     view: &Result<Connection, StudyError>,
 ) -> Vec<Result<Prepared, StudyError>> {
-    let mut fetched: Vec<Result<Fetched<'_>, StudyError>> =
-        portion.par_iter().map(|(name, path, pin)| fetch(name, path, pin)).collect();
+    let mut fetched: Vec<Result<Fetched<'_>, StudyError>> = portion
+        .par_iter()
+        .map_init(Keys::default, |keys, (name, path, pin)| fetch(keys, (name, path, pin)))
+        .collect();
     if let Ok(view) = view {
         // One lock for all look-ups; without it they only take longer.
         let _one_state = view.unchecked_transaction().ok();
@@ -323,14 +325,17 @@ fn read(
         .collect()
 }
 
-fn fetch<'a>(name: &'a str, path: &Path, pin: &'a ReadingPin) -> Result<Fetched<'a>, StudyError> {
+fn fetch<'a>(
+    keys: &mut Keys,
+    (name, path, pin): (&'a str, &Path, &'a ReadingPin),
+) -> Result<Fetched<'a>, StudyError> {
     let bytes = read_bytes(path)?;
     if bytes.len() > MAX_BYTES {
         let (found, limit) = (bytes.len() as u64, MAX_BYTES as u64);
         return Err(StudyError::TooLarge { what: name.to_owned(), found, limit });
     }
     let raw = Digest::of(&bytes);
-    let key = reading::key_of(&raw, name, pin)?;
+    let key = keys.of(&raw, name, pin)?;
     Ok(Fetched { name, pin, bytes, raw, key, known: None })
 }
 

@@ -14,7 +14,7 @@ use crate::content;
 use crate::error::StudyError;
 use crate::key_file::hex;
 use crate::ledger;
-use crate::reading;
+use crate::reading::Loader;
 use crate::study::{Anchor, Study};
 
 const READ_ME: &str = include_str!("archive_read_me.txt");
@@ -132,11 +132,12 @@ impl Study {
         files: &[FileEntry],
     ) -> Result<(), StudyError> {
         let mut list = csv_line(&["name", "raw", "blake3", "scans"]);
+        let mut loader = Loader::new(&self.connection);
         for (number, entry) in (1..).zip(files) {
             let plain = plain_name(number, &entry.name);
             let raw = format!("{folder}/raw/{plain}");
             archive.file(&raw, &content::get(&self.connection, &entry.raw)?)?;
-            let read = reading::load(&self.connection, &entry.reading)?;
+            let read = loader.kept(&entry.reading, &entry.name)?;
             for scan in &read.scans {
                 let name = format!("{folder}/scans/{plain}.scan-{}.csv", scan.ordinal);
                 archive.file(&name, scan_csv(scan).as_bytes())?;

@@ -27,14 +27,11 @@ impl Digest {
     /// assert_eq!(stillwell_study::Digest::parse("a scan"), None);
     /// ```
     pub fn parse(text: &str) -> Option<Self> {
-        let text = text.trim();
-        if text.len() != 64 || !text.is_ascii() {
-            return None;
-        }
+        let digits: &[u8; 64] = text.trim().as_bytes().try_into().ok()?;
         let mut bytes = [0; 32];
-        for (index, byte) in bytes.iter_mut().enumerate() {
-            let pair = text.get(2 * index..2 * index + 2)?;
-            *byte = u8::from_str_radix(pair, 16).ok().filter(|_| !pair.contains('+'))?;
+        for (byte, pair) in bytes.iter_mut().zip(digits.as_chunks::<2>().0) {
+            let [high, low] = pair.map(|digit| char::from(digit).to_digit(16));
+            *byte = u8::try_from(16 * high? + low?).ok()?;
         }
         Some(Self(bytes))
     }
@@ -42,6 +39,11 @@ impl Digest {
     /// The first twelve hexadecimal digits, for tables.
     pub fn short(&self) -> String {
         self.to_string().chars().take(12).collect()
+    }
+
+    /// A hash whose 32 bytes are known.
+    pub(crate) const fn of_bytes(bytes: [u8; 32]) -> Self {
+        Self(bytes)
     }
 
     /// The 32 bytes.
@@ -52,7 +54,7 @@ impl Digest {
 
 impl fmt::Display for Digest {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        self.0.iter().try_for_each(|byte| write!(f, "{byte:02x}"))
+        f.write_str(blake3::Hash::from_bytes(self.0).to_hex().as_str())
     }
 }
 

@@ -25,6 +25,7 @@ mod content;
 mod delivery;
 mod reading;
 
+mod beside;
 mod borrow;
 mod issue;
 mod kin;

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use stillwell_method::{Report, RunSheet};
 
 use crate::act::{Act, CalibrationAct, DeterminationAct, Series, Withholding};
+use crate::beside::Beside;
 use crate::content;
 use crate::day::day_of;
 use crate::error::StudyError;
@@ -49,11 +50,11 @@ impl Study {
         for link in &walked.report.calibrations {
             records.push(self.calibration_on_record(&walked, link)?.0);
         }
-        let kin = self.kin_of(&walked, &records)?;
+        let mut beside = Beside::of(self, &walked, &records)?;
         let mut kept = Vec::new();
         let mut determinations = Vec::new();
         for (found, result) in walked.own_results() {
-            let now = self.determination_act(&walked, found, result, &records, &kin)?;
+            let now = beside.act(found, result)?;
             let mut found = found.clone();
             found.findings.extend(now.withheld.iter().map(|why| why.finding(&found.sample)));
             kept.push(found);
@@ -103,13 +104,12 @@ impl Study {
         let latest = dates.iter().filter_map(|date| day_of(date)).max().or_else(|| day_of(&series.at_utc));
         let lot = self.last_about(lot, "lot")?.map(|record| record.act()).transpose()?;
         let custody = self.last_about(sample, "custody")?.map(|record| record.act()).transpose()?;
-        self.withholdings(&Circumstances {
+        Ok(Self::withholdings(Circumstances {
             measured: latest.map(|day| day.to_string()).unwrap_or_default(),
-            calibration: None,
-            kin: &[],
+            of_calibration: Vec::new(),
             lot: lot.as_ref().and_then(as_lot),
             custody: custody.as_ref().and_then(as_custody),
-        })
+        }))
     }
 
     fn withheld_now(
@@ -156,10 +156,10 @@ impl Study {
     /// What was found in a report that came from somewhere else than [`Study::walk_leaning`].
     fn walked(&self, series: &Digest, report: Report) -> Result<Walked, StudyError> {
         let revision = self.method()?;
-        let borrowed = self.to_borrow(series, &revision)?;
-        let record = self.must_be(series, "series")?;
-        let as_of = self.amendments_now(series)?;
-        Ok(Walked::of(record, revision.record, as_of, borrowed, report))
+        let opened = self.open_series(series, &revision.method)?;
+        let borrowed = self.to_borrow(&opened, &revision)?;
+        let as_of = self.amendments_now(&opened.record)?;
+        Ok(Walked::of(opened.record, revision.record, as_of, borrowed, report))
     }
 }
 

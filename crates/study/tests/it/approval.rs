@@ -1,7 +1,7 @@
 //! Two persons, signed words, withdrawals, validity: who may say what, and what follows from it.
 
 use stillwell_study::{
-    Act, By, Custody, Delivery, LotStatement, SigningPerson, Study, StudyError, StudyRole, VerifyRequest,
+    Act, By, Custody, Delivery, Digest, LotStatement, SigningPerson, Study, StudyError, StudyRole, VerifyRequest,
     Withholding, Word,
 };
 
@@ -222,6 +222,46 @@ fn samples_without_standards_of_their_own_lean_on_the_newest_calibration() {
         issued.determinations.len()
     );
     sound(&study);
+    a_new_revision_leaves_them_leaning(&mut study, &added.series);
+}
+
+fn a_new_revision_leaves_them_leaning(study: &mut Study, leaning: &Digest) {
+    let method = alder_vale_method()
+        .replace("revision = \"3\"", "revision = \"4\"")
+        .replace("level_relative_u = 0.010", "level_relative_u = 0.004");
+    let tried = study.try_revision(&method).unwrap();
+    // Twice: doing it again must not find another calibration to lean on.
+    for _ in 0..2 {
+        let done = study.reevaluate(&method, &analyst()).unwrap();
+        assert_eq!(done.unreadable, []);
+    }
+    let current = study.method().unwrap().record;
+    let results = study.determinations().unwrap();
+    let results: Vec<_> = results
+        .iter()
+        .filter(|one| one.act.series == *leaning && one.act.revision == current)
+        .map(|one| &one.act)
+        .collect();
+    assert!(!results.is_empty());
+    for act in &results {
+        let [borrowed] = act.borrowed[..] else {
+            panic!("{} leans on {:?}", act.result.sample, act.borrowed)
+        };
+        let of = study.calibrations().unwrap().into_iter().find(|one| one.record.hash == borrowed).unwrap();
+        assert_eq!(of.act.revision, current, "a calibration of the same revision");
+    }
+    let tried = tried.differences.iter().filter(|one| one.series == "2");
+    let pairs = tried.filter_map(|tried| {
+        let same =
+            results.iter().find(|act| act.result.sample == tried.sample && act.result.role == tried.role);
+        Some((same?.result.numbers.as_ref().map(|numbers| numbers.value), tried.now.value))
+    });
+    assert!(
+        pairs.clone().count() > 0 && pairs.clone().all(|(done, tried)| done == tried),
+        "{:?}",
+        pairs.collect::<Vec<_>>()
+    );
+    sound(study);
 }
 
 /// Who withdraws a calibration for a standard that was mixed up means the standard: a new revision makes a new
