@@ -56,6 +56,16 @@ impl Study {
         let mut unfinished = folder.as_os_str().to_owned();
         unfinished.push(".unfinished");
         let mut archive = Archive { root: PathBuf::from(unfinished), sums: Vec::new() };
+        if archive.root.exists() {
+            let found = format!(
+                "{} lies there: an archive that was cut off, or that is being written",
+                archive.root.display()
+            );
+            return Err(StudyError::not_allowed(
+                found,
+                "remove that folder, unless another program is writing it",
+            ));
+        }
         fs::create_dir(&archive.root).map_err(|error| StudyError::file(&archive.root, error))?;
         let written = self.write_archive(&mut archive).and_then(|anchor| {
             fs::rename(&archive.root, folder).map_err(|error| StudyError::file(folder, error))?;

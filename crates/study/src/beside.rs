@@ -3,7 +3,7 @@
 
 use std::collections::BTreeMap;
 
-use stillwell_method::Determination;
+use stillwell_method::{Determination, NUMBERS};
 
 use crate::act::{Act, DeterminationAct, Lot, Withholding};
 use crate::error::StudyError;
@@ -69,6 +69,7 @@ impl<'a> Beside<'a> {
             withheld,
             replaces: None,
             software: SOFTWARE.to_owned(),
+            numbers: NUMBERS,
         })
     }
 

@@ -1,6 +1,6 @@
 //! Issuing determinations: the chain is walked over one series, and what it found is recorded with all it came from.
 
-use stillwell_method::{CalibrationLink, Determination, Report, determine};
+use stillwell_method::{CalibrationLink, Determination, NUMBERS, Report, determine};
 
 use crate::act::{Act, AsOf, CalibrationAct, Custody, DeterminationAct, Lot};
 use crate::beside::Beside;
@@ -9,7 +9,9 @@ use crate::hash::Digest;
 use crate::ledger::{self, By, Record};
 use crate::look::says_the_same;
 use crate::numbered::{Numbered, named, numbered};
-use crate::result::{CalibrationResult, DeterminationResult, calibration_result, determination_result};
+use crate::result::{
+    CalibrationResult, DeterminationResult, ScanRef, calibration_result, determination_result,
+};
 use crate::series::{OpenedSeries, Recipe, borrowed_name};
 use crate::study::{MethodRevision, SOFTWARE, Study};
 
@@ -85,6 +87,25 @@ impl Study {
         self.write(|transaction, study| study.issue(transaction, walked, by))
     }
 
+    /// Leaves scans of a series out from now on, and determines it anew: all of it, or nothing.
+    ///
+    /// # Errors
+    /// As [`Self::exclude`] and [`Self::determine`].
+    pub fn correct(
+        &mut self,
+        series: &Digest,
+        scans: &[ScanRef],
+        by: &By,
+    ) -> Result<(Vec<Record>, Issued), StudyError> {
+        let revision = self.method()?;
+        self.write(|transaction, study| {
+            let left_out = scans.iter().map(|scan| study.leave_out(transaction, series, scan, by));
+            let left_out = left_out.collect::<Result<Vec<_>, _>>()?;
+            let walked = study.walk(series, &revision)?;
+            Ok((left_out, study.issue(transaction, walked, by)?))
+        })
+    }
+
     /// Walks the chain over a series under a method revision; records nothing.
     pub(crate) fn walk(&self, series: &Digest, revision: &MethodRevision) -> Result<Walked, StudyError> {
         let opened = self.open_series(series, &revision.method)?;
@@ -144,6 +165,7 @@ impl Study {
                         revision: walked.revision,
                         result,
                         software: SOFTWARE.to_owned(),
+                        numbers: NUMBERS,
                     };
                     self.append(transaction, by, &Act::Calibration(Box::new(act)))?
                 }

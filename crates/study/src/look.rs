@@ -2,17 +2,18 @@
 
 use std::collections::BTreeMap;
 
-use stillwell_method::{Report, RunSheet};
+use stillwell_method::{Report, Row};
 
-use crate::act::{Act, CalibrationAct, DeterminationAct, Series, Withholding};
+use crate::act::{Act, CalibrationAct, DeterminationAct, Withholding};
 use crate::beside::Beside;
-use crate::content;
 use crate::day::day_of;
 use crate::error::StudyError;
 use crate::hash::Digest;
 use crate::issue::{Walked, as_custody, as_lot};
 use crate::ledger::Record;
 use crate::numbered::Numbered;
+use crate::result::ScanRef;
+use crate::series::OpenedSeries;
 use crate::study::Study;
 use crate::validity::Circumstances;
 
@@ -85,8 +86,8 @@ impl Study {
         &self,
         results: impl IntoIterator<Item = &'a DeterminationAct>,
     ) -> Result<Vec<Vec<Withholding>>, StudyError> {
-        let mut sheets = BTreeMap::new();
-        results.into_iter().map(|act| self.withheld_now(act, &mut sheets)).collect()
+        let mut today = Today::of(self);
+        results.into_iter().map(|act| today.withheld(act)).collect()
     }
 
     /// Why no verdict may be drawn from a sample that the ledger holds no result of: its lot and its custody. `dates` are
@@ -101,56 +102,23 @@ impl Study {
         dates: &[&str],
     ) -> Result<Vec<Withholding>, StudyError> {
         let series = self.must_be(series, "series")?;
-        let latest = dates.iter().filter_map(|date| day_of(date)).max().or_else(|| day_of(&series.at_utc));
+        self.forbidden_on(latest_of(dates.iter().copied(), &series), sample, lot)
+    }
+
+    fn forbidden_on(
+        &self,
+        measured: String,
+        sample: &str,
+        lot: &str,
+    ) -> Result<Vec<Withholding>, StudyError> {
         let lot = self.last_about(lot, "lot")?.map(|record| record.act()).transpose()?;
         let custody = self.last_about(sample, "custody")?.map(|record| record.act()).transpose()?;
         Ok(Self::withholdings(Circumstances {
-            measured: latest.map(|day| day.to_string()).unwrap_or_default(),
+            measured,
             of_calibration: Vec::new(),
             lot: lot.as_ref().and_then(as_lot),
             custody: custody.as_ref().and_then(as_custody),
         }))
-    }
-
-    fn withheld_now(
-        &self,
-        act: &DeterminationAct,
-        sheets: &mut BTreeMap<Digest, (Record, RunSheet)>,
-    ) -> Result<Vec<Withholding>, StudyError> {
-        if let std::collections::btree_map::Entry::Vacant(place) = sheets.entry(act.series) {
-            place.insert(self.dated_sheet(act)?);
-        }
-        let Some((series, sheet)) = sheets.get(&act.series) else { return Ok(Vec::new()) };
-        let used = |file: &str, scan: usize| {
-            act.result.scans.iter().any(|one| one.scan.file == file && one.scan.scan == scan)
-        };
-        let rows = sheet.rows.iter().filter(|row| used(&row.file, row.scan));
-        let dates: Vec<&str> = rows.map(|row| row.date.as_str()).collect();
-        let mut found = self.forbidden(&act.series, (&act.result.sample, &act.result.lot), &dates)?;
-        let latest = dates.iter().filter_map(|date| day_of(date)).max().or_else(|| day_of(&series.at_utc));
-        let measured = latest.map(|day| day.to_string()).unwrap_or_default();
-        for hash in act.calibration.iter().chain(&act.borrowed) {
-            let record = self.record(hash)?;
-            let Act::Calibration(calibration) = record.act()? else { continue };
-            let kin = self.kin(&calibration.series, &calibration.result, Some(hash))?;
-            for why in self.calibrations_withhold(Some(&record), &kin, &measured)? {
-                if !found.contains(&why) {
-                    found.push(why);
-                }
-            }
-        }
-        Ok(found)
-    }
-
-    fn dated_sheet(&self, act: &DeterminationAct) -> Result<(Record, RunSheet), StudyError> {
-        let record = self.must_be(&act.series, "series")?;
-        let Act::Series(Series { run_sheet, .. }) = record.act()? else {
-            return Err(StudyError::damaged("a series is not where it should be"));
-        };
-        let text = content::text(&self.connection, &run_sheet)?;
-        let method = self.revision(&act.revision)?.method;
-        let sheet = RunSheet::parse("run-sheet.csv", &text, &method.analyte.reported_as)?;
-        Ok((record, sheet))
     }
 
     /// What was found in a report that came from somewhere else than [`Study::walk_leaning`].
@@ -160,6 +128,86 @@ impl Study {
         let borrowed = self.to_borrow(&opened, &revision)?;
         let as_of = self.amendments_now(&opened.record)?;
         Ok(Walked::of(opened.record, revision.record, as_of, borrowed, report))
+    }
+}
+
+/// The latest of some dates, or the day on which the series came in.
+fn latest_of<'d>(dates: impl Iterator<Item = &'d str>, series: &Record) -> String {
+    let latest = dates.filter_map(day_of).max().or_else(|| day_of(&series.at_utc));
+    latest.map(|day| day.to_string()).unwrap_or_default()
+}
+
+/// What the ledger says today of results on record. What many of them share is asked once.
+pub(crate) struct Today<'a> {
+    study: &'a Study,
+    /// The record of a series without its act, and the date of each scan.
+    series: BTreeMap<Digest, (Record, BTreeMap<ScanRef, String>)>,
+    /// A calibration's record and its kin.
+    calibrations: BTreeMap<Digest, (Record, Vec<Record>)>,
+    /// What was said of a calibration, by the day of the measurement.
+    said: BTreeMap<(Digest, String), Vec<Withholding>>,
+}
+
+impl<'a> Today<'a> {
+    pub(crate) fn of(study: &'a Study) -> Self {
+        Self { study, series: BTreeMap::new(), calibrations: BTreeMap::new(), said: BTreeMap::new() }
+    }
+
+    /// Why no verdict may be drawn today from a result.
+    pub(crate) fn withheld(&mut self, act: &DeterminationAct) -> Result<Vec<Withholding>, StudyError> {
+        let measured = self.measured(act)?;
+        let mut found = self.study.forbidden_on(measured.clone(), &act.result.sample, &act.result.lot)?;
+        for calibration in act.calibration.iter().chain(&act.borrowed) {
+            for why in self.said_of(calibration, &measured)? {
+                if !found.contains(why) {
+                    found.push(why.clone());
+                }
+            }
+        }
+        Ok(found)
+    }
+
+    fn measured(&mut self, act: &DeterminationAct) -> Result<String, StudyError> {
+        if !self.series.contains_key(&act.series) {
+            self.series.insert(act.series, self.study.dated_scans(act)?);
+        }
+        let Some((series, dates)) = self.series.get(&act.series) else { return Ok(String::new()) };
+        let dates = act.result.scans.iter().filter_map(|used| dates.get(&used.scan));
+        Ok(latest_of(dates.map(String::as_str), series))
+    }
+
+    fn said_of(&mut self, calibration: &Digest, measured: &str) -> Result<&[Withholding], StudyError> {
+        let key = (*calibration, measured.to_owned());
+        if !self.said.contains_key(&key) {
+            if !self.calibrations.contains_key(calibration) {
+                self.calibrations.insert(*calibration, self.study.with_kin(calibration)?);
+            }
+            let known = self.calibrations.get(calibration);
+            let said = known.map_or_else(
+                || Ok(Vec::new()),
+                |(record, kin)| self.study.calibrations_withhold(Some(record), kin, measured),
+            )?;
+            self.said.insert(key.clone(), said);
+        }
+        Ok(self.said.get(&key).map_or(&[], Vec::as_slice))
+    }
+}
+
+impl Study {
+    fn with_kin(&self, calibration: &Digest) -> Result<(Record, Vec<Record>), StudyError> {
+        let record = self.record(calibration)?;
+        let kin = match record.act()? {
+            Act::Calibration(act) => self.kin(&act.series, &act.result, Some(calibration))?,
+            _ => Vec::new(),
+        };
+        Ok((record, kin))
+    }
+
+    fn dated_scans(&self, act: &DeterminationAct) -> Result<(Record, BTreeMap<ScanRef, String>), StudyError> {
+        let OpenedSeries { record, sheet, .. } =
+            self.open_series(&act.series, &self.revision(&act.revision)?.method)?;
+        let dated = |row: Row| (ScanRef { file: row.file, scan: row.scan }, row.date);
+        Ok((Record { body: Vec::new(), ..record }, sheet.rows.into_iter().map(dated).collect()))
     }
 }
 

@@ -168,8 +168,13 @@ impl KeptScan {
 }
 
 /// Over everything that a scan holds; a column that is not there counts as such.
-pub(crate) fn scan_hash<'a>(details: &str, columns: impl Iterator<Item = Option<&'a [u8]>>) -> Digest {
-    let mut joined = Joined::new("stillwell study scan 1").field(details.as_bytes());
+pub(crate) fn scan_hash<'a>(
+    details: &str,
+    columns: impl Iterator<Item = Option<&'a [u8]>> + Clone,
+) -> Digest {
+    let n_bytes = columns.clone().flatten().map(<[u8]>::len).sum::<usize>();
+    let mut joined =
+        Joined::with_room("stillwell study scan 1", n_bytes + details.len() + 128).field(details.as_bytes());
     for column in columns {
         joined.push(&[u8::from(column.is_some())]);
         joined.push(column.unwrap_or_default());

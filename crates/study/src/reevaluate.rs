@@ -12,6 +12,7 @@ use crate::error::StudyError;
 use crate::hash::Digest;
 use crate::issue::Walked;
 use crate::ledger::{self, By, Record};
+use crate::look::Today;
 use crate::numbered::Labels;
 use crate::result::{DecisionText, DeterminationResult, digest_of};
 use crate::series::OpenedSeries;
@@ -248,6 +249,7 @@ impl Study {
         // A new calibration has no record yet; what was said of those before it still holds.
         let unrecorded = vec![None; walked.report.calibrations.len()];
         let mut beside = Beside::of(self, walked, &unrecorded)?;
+        let mut today = Today::of(self);
         let mut compared = Compared { n_same: 0, differences: Vec::new() };
         for (found, now) in walked.own_results() {
             let before = self.last_issued(&plan.series, now)?;
@@ -259,8 +261,8 @@ impl Study {
                 compared.n_same += 1;
                 continue;
             }
-            let withheld = self.withheld_today(before.as_ref().map(|(_, before)| before))?;
-            let is_withheld = withheld.iter().any(|reasons| !reasons.is_empty());
+            let withheld = before.as_ref().map(|(_, before)| today.withheld(before)).transpose()?;
+            let is_withheld = withheld.is_some_and(|reasons| !reasons.is_empty());
             let before_act = before.as_ref().filter(|_| !is_withheld);
             let verdicts_before = before_act.map_or(&[][..], |(_, before)| before.verdicts());
             compared.differences.push(Difference {

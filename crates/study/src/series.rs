@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
+use rusqlite::Transaction;
 use stillwell_method::{Check, Input, METHOD_BLANK, Method, Override, Role, Row, RunSheet};
 use stillwell_scan::{ReadFile, ReadingPin};
 
@@ -213,13 +214,23 @@ impl Study {
     /// # Errors
     /// A scan that the series does not hold, or that is left out already.
     pub fn exclude(&mut self, series: &Digest, scan: &ScanRef, by: &By) -> Result<Record, StudyError> {
+        self.write(|transaction, study| study.leave_out(transaction, series, scan, by))
+    }
+
+    pub(crate) fn leave_out(
+        &self,
+        transaction: &Transaction<'_>,
+        series: &Digest,
+        scan: &ScanRef,
+        by: &By,
+    ) -> Result<Record, StudyError> {
         let mut sheet = self.amended_sheet(series)?;
         if let Some(reason) = &row_of(&mut sheet, scan)?.exclude {
             let found = format!("{} is left out already: {reason}", scan.label());
             return Err(StudyError::not_allowed(found, "nothing needs to be done"));
         }
         let act = Exclusion { series: *series, scan: scan.clone(), from_run_sheet: false };
-        self.record_act(by, &Act::Exclusion(act))
+        self.append(transaction, by, &Act::Exclusion(act))
     }
 
     /// Uses a scan from now on although a check did not pass.

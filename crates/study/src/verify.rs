@@ -59,6 +59,13 @@ pub struct Verification {
 }
 
 impl Verification {
+    /// Whether all that was found are results of a version that made other numbers: ledger and content are as they were
+    /// recorded, and whether the results are what was computed then only that version can show.
+    pub fn is_only_of_other_numbers(&self) -> bool {
+        let is_explained = |one: &Recomputed| one.difference.is_none() || one.is_of_other_numbers;
+        !self.is_sound() && self.damages.is_empty() && self.recomputed.iter().all(is_explained)
+    }
+
     /// Whether nothing was found.
     pub fn is_sound(&self) -> bool {
         self.damages.is_empty() && self.recomputed.iter().all(|one| one.difference.is_none())
@@ -96,6 +103,8 @@ pub struct Recomputed {
     pub sample: String,
     /// What came out otherwise; none where every number has the same bits.
     pub difference: Option<String>,
+    /// Whether it came out otherwise and was issued by a version that makes other numbers, as its record says.
+    pub is_of_other_numbers: bool,
 }
 
 /// Verifies the file at a path. A file so damaged that it cannot be opened is a finding, not an error.

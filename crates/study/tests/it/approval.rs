@@ -1,8 +1,8 @@
 //! Two persons, signed words, withdrawals, validity: who may say what, and what follows from it.
 
 use stillwell_study::{
-    Act, By, Custody, Delivery, Digest, LotStatement, SigningPerson, Study, StudyError, StudyRole, VerifyRequest,
-    Withholding, Word,
+    Act, By, Custody, Delivery, Digest, LotStatement, ScanRef, SigningPerson, Study, StudyError, StudyRole,
+    VerifyRequest, Withholding, Word,
 };
 
 use crate::people::{PASSPHRASE, key, person};
@@ -181,6 +181,31 @@ fn an_exclusion_after_the_fact_gives_a_new_result_that_names_the_old_one() {
     let verified = study.verify(&all).unwrap();
     assert!(verified.is_sound(), "{:?} {:?}", verified.damages, verified.recomputed);
     assert_eq!(verified.recomputed.len(), study.determinations().unwrap().len());
+}
+
+/// What a person does in one go is recorded whole, or not at all.
+#[test]
+fn a_correction_or_several_approvals_that_cannot_be_finished_leave_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut study = determined(folder.path());
+    let approver = person(&mut study, folder.path(), "Tomas Reed", StudyRole::Approver);
+    let before = study.determinations().unwrap().into_iter().find(|d| d.act.result.scans.len() > 3).unwrap();
+    let known = before.act.result.scans[0].scan.clone();
+    let unknown = ScanRef { scan: known.scan + 1000, ..known.clone() };
+    let (series, by) = (before.act.series, analyst());
+    let head = study.anchor().unwrap();
+    assert!(study.correct(&series, &[known.clone(), unknown], &by).is_err());
+    let (target, key) = (before.record.hash, study.keys().unwrap()[0].0.hash);
+    assert!(study.approve_all(&[target, key], Word::Approved, &approver, "seen with its chain").is_err());
+    assert_eq!(study.anchor().unwrap(), head, "nothing was recorded");
+    let (left_out, issued) = study.correct(&series, std::slice::from_ref(&known), &by).unwrap();
+    assert!(matches!(left_out[0].act().unwrap(), Act::Exclusion(act) if act.scan == known));
+    assert!(issued.determinations.iter().any(|one| one.act.replaces == Some(target)));
+    let new: Vec<_> =
+        issued.determinations.iter().filter(|one| !one.was_there).map(|one| one.record).collect();
+    let said = study.approve_all(&new, Word::Approved, &approver, "seen with its chain").unwrap();
+    assert_eq!(said.len(), new.len());
+    sound(&study);
 }
 
 #[test]
