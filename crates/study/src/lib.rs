@@ -78,4 +78,6 @@ pub use result::{
 pub use series::open_input;
 pub use standing::{Said, Standing};
 pub use study::{Anchor, MethodRevision, Study};
-pub use verify::{Damage, Recompute, Recomputed, RecordName, Verification, VerifyRequest, is_study, verify};
+pub use verify::{
+    Damage, Recompute, Recomputed, RecordName, Verification, VerifyRequest, is_study, verify, verify_telling,
+};

@@ -121,14 +121,13 @@ impl Study {
                     let borrowed = view.to_borrow(&opened, &current)?;
                     let plan = Planned { series: *series, label: label.clone(), borrowed };
                     let opened = view.opened_for(opened, &current, &revision);
-                    Ok(view.tried(&plan, opened, &revision)?.map(|(compared, _)| compared))
+                    // The walk itself would fill the memory.
+                    Ok(view.tried(&plan, opened, &revision)?.map(|(compared, _)| (compared, ())))
                 })
             })
             .collect();
         for (tried, (_, label)) in tried.into_iter().zip(&series) {
-            if let Some(compared) = outcome.readable(label, tried?) {
-                outcome.add(compared);
-            }
+            outcome.add(label, tried?);
         }
         Ok(outcome)
     }
@@ -180,11 +179,8 @@ impl Study {
                 .collect();
             self.write(|transaction, study| {
                 tried.into_iter().zip(group).try_for_each(|(tried, plan)| {
-                    let Some((compared, walked)) = outcome.readable(&plan.label, tried?) else {
-                        return Ok(());
-                    };
-                    outcome.add(compared);
-                    study.issue(transaction, walked, by).map(|_| ())
+                    let walked = outcome.add(&plan.label, tried?);
+                    walked.map_or(Ok(()), |walked| study.issue(transaction, walked, by).map(|_| ()))
                 })
             })?;
         }
@@ -332,14 +328,20 @@ impl Reevaluation {
         Self { revision, n_series: 0, n_same: 0, differences: Vec::new(), unreadable: Vec::new() }
     }
 
-    /// A series that cannot be read under the new revision is noted; its old results stand.
-    fn readable<T>(&mut self, label: &str, tried: Result<T, StudyError>) -> Option<T> {
-        tried.map_err(|error| self.unreadable.push((label.to_owned(), error.to_string()))).ok()
-    }
-
-    fn add(&mut self, compared: Compared) {
-        self.n_same += compared.n_same;
-        self.differences.extend(compared.differences);
+    /// Adds what a series differs in, and gives its walk. One that cannot be read under the new revision is noted; its old
+    /// results stand.
+    fn add<T>(&mut self, label: &str, tried: Result<(Compared, T), StudyError>) -> Option<T> {
+        match tried {
+            Ok((compared, walked)) => {
+                self.n_same += compared.n_same;
+                self.differences.extend(compared.differences);
+                Some(walked)
+            }
+            Err(error) => {
+                self.unreadable.push((label.to_owned(), error.to_string()));
+                None
+            }
+        }
     }
 }
 

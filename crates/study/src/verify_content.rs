@@ -57,6 +57,7 @@ impl Verifier<'_> {
             let mut statement = connection.prepare(sql)?;
             let mut rows = statement.query([])?;
             while let Some(row) = rows.next()? {
+                self.step();
                 match look(self, row) {
                     Ok((hash, damage)) => {
                         there.insert(hash);

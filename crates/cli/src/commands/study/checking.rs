@@ -1,12 +1,12 @@
 //! `study verify` and `study reevaluate`.
 
-use stillwell_study::{By, Digest, Recompute, Study, VerifyRequest, verify as verify_file};
+use stillwell_study::{By, Digest, Recompute, Study, VerifyRequest, verify_telling};
 
 use super::Revised;
 use crate::args::Format;
 use crate::commands::text_files::method_of;
 use crate::exit::{Failure, Outcome};
-use crate::progress::during;
+use crate::progress::{during, share};
 use crate::study_args::{ReevaluateArguments, VerifyArguments};
 use crate::{json, render};
 
@@ -14,7 +14,7 @@ type Printed = Result<(String, Outcome), Failure>;
 
 pub(super) fn verify(arguments: &VerifyArguments) -> Printed {
     let request = VerifyRequest { anchor: anchor(arguments)?, recompute: recompute(arguments) };
-    let found = during("verifying", || verify_file(&arguments.study, &request))?;
+    let found = verify_telling(&arguments.study, &request, &mut share("verifying"))?;
     let text = match arguments.format {
         Format::Table => render::study::verification::text(&found, &arguments.study),
         Format::Json => json::text(&json::study::verification::of(&found, &arguments.study)),

@@ -1,6 +1,6 @@
 //! Acts that need a key: `study key`, `study approve`, `study lot`.
 
-use stillwell_study::{By, Digest, LotStatement, Record, SigningPerson, Study, StudyRole, Word};
+use stillwell_study::{By, Digest, LotStatement, SigningPerson, Study, StudyRole, Word};
 
 use super::passphrase::{self, key_path, unlock, unlock_file};
 use super::{Receipt, Shown};
