@@ -41,6 +41,7 @@ mod settings;
 mod signal;
 mod smooth;
 mod stream;
+mod wide;
 mod workspace;
 
 mod curve;
@@ -72,8 +73,8 @@ pub use signal::{ALL_FLAGS, Flag, Flags, Signal};
 pub use smooth::{MAX_SMOOTHING_DEGREE, MAX_SMOOTHING_WINDOW, Smoother};
 pub use stream::Stream;
 pub use trust::{
-    ExpectedScan, MainsConstants, RawScan, TrustCheck, TrustFinding, TrustLimits, TrustReport, TrustState,
-    WhyNotTestable, check_scan, mains_cycles_per_point,
+    ExpectedScan, GridSteps, MainsConstants, RawScan, TrustCheck, TrustFinding, TrustLimits, TrustReport,
+    TrustState, WhyNotTestable, check_scan, check_scan_on, mains_cycles_per_point,
 };
 pub use verdict::{VerdictCode, verdict};
 pub use workspace::Workspace;

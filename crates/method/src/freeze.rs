@@ -12,6 +12,7 @@ use crate::detection::claim_for;
 use crate::determination::Report;
 use crate::file::Method;
 use crate::grid::{Search, Weights, settings};
+use crate::grids::{Grid, Grids};
 use crate::input::{Input, Record};
 use crate::link::{CalibrationLink, Found, ScanLink};
 use crate::raw_checks::{expected, interval_s, limits};
@@ -96,7 +97,7 @@ pub fn freeze(input: &Input, report: &Report, calibration: usize, most_electrode
         settings,
         middle: FixedPotential::on(sweep.potential_v, f64::midpoint(low_v, high_v)),
         expected: expected(method, &raw),
-        trust: limits(method, sweep),
+        trust: limits(method, sweep, Grid::of(method, record.scan).n_unused_first),
         interval_s: raw.interval_s,
         has_reverse: raw.forward_a.is_some() && raw.reverse_a.is_some(),
         peak: peak(method, &report.scans, link, sweep),
@@ -168,6 +169,7 @@ fn blank(
     record: &Record<'_>,
     sweep: Sweep<'_>,
 ) -> Option<Vec<f64>> {
-    let mut blanks = Blanks::among(method, records, links);
+    let grids = Grids::of(method, records);
+    let mut blanks = Blanks::among(method, records, &grids, links);
     Some(blanks.background(record, &sweep, &mut Vec::new())?.current_a?.to_vec())
 }

@@ -22,6 +22,7 @@ mod blank;
 mod coverage;
 mod cross_checks;
 mod grid;
+mod grids;
 mod raw_checks;
 mod scan_links;
 mod signal;
@@ -87,7 +88,7 @@ pub use detection::METHOD_BLANK;
 pub use determination::{
     AboveRange, Determination, Estimate, LessThan, MethodLink, Outcome, Part, Provenance, Report,
 };
-pub use determine::determine;
+pub use determine::{NUMBERS, determine};
 pub use file::{
     AcceptancePlan, AnalytePlan, BaselinePlan, BlankUse, CalibrationPlan, CalibrationScope, DespikePlan,
     DetectionWay, Electrode, EvaluationPlan, LimitPlan, MeasurePlan, Method, ModelPlan, PeakDirection,

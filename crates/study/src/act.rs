@@ -266,6 +266,9 @@ pub struct CalibrationAct {
     pub result: CalibrationResult,
     /// Version of the software.
     pub software: String,
+    /// Which numbers that software makes; 0 where it did not yet say so.
+    #[serde(default, skip_serializing_if = "is_not_said")]
+    pub numbers: u32,
 }
 
 /// Until when a calibration may be used.
@@ -314,6 +317,9 @@ pub struct DeterminationAct {
     pub replaces: Option<Digest>,
     /// Version of the software.
     pub software: String,
+    /// Which numbers that software makes; 0 where it did not yet say so.
+    #[serde(default, skip_serializing_if = "is_not_said")]
+    pub numbers: u32,
 }
 
 impl DeterminationAct {
@@ -321,6 +327,11 @@ impl DeterminationAct {
     pub fn verdicts(&self) -> &[DecisionText] {
         if self.withheld.is_empty() { self.result.verdicts() } else { &[] }
     }
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "so it is asked")]
+fn is_not_said(numbers: &u32) -> bool {
+    *numbers == 0
 }
 
 /// How far a ledger had grown.

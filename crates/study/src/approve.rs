@@ -108,32 +108,58 @@ impl Study {
         person: &SigningPerson,
         reason: &str,
     ) -> Result<Record, StudyError> {
+        let records = self.approve_all(&[*target], word, person, reason)?;
+        records.into_iter().next().ok_or_else(|| StudyError::damaged("an approval left no record"))
+    }
+
+    /// The same word on several: all of them, or none.
+    ///
+    /// # Errors
+    /// As [`Self::approve`], of the first that is refused.
+    pub fn approve_all(
+        &mut self,
+        targets: &[Digest],
+        word: Word,
+        person: &SigningPerson,
+        reason: &str,
+    ) -> Result<Vec<Record>, StudyError> {
         let by = By::new(person.name(), reason)?;
         self.write(|transaction, study| {
-            let record = study.record(target)?;
-            if !matches!(record.kind.as_str(), "revision" | "calibration" | "determination" | "campaign") {
-                return Err(StudyError::not_allowed(
-                    format!("a {} is not approved", record.kind),
-                    "name a method revision, a calibration, a determination or a campaign",
-                ));
-            }
-            if is_same_person(&record.actor, person.name()) {
-                return Err(StudyError::not_allowed(
-                    format!("{} recorded this and cannot approve it", record.actor),
-                    "let another person look at it",
-                ));
-            }
-            if !study.standing(&record)?.counts() && word == Word::Approved {
-                let standing = study.standing(&record)?;
-                if standing.withdrawn.is_some() || standing.replaced_by.is_some() {
-                    return Err(StudyError::not_allowed(
-                        format!("this {} is {}", record.kind, standing.word()),
-                        "approve the one that took its place",
-                    ));
-                }
-            }
-            study.append_approval(transaction, target, word, person, &by)
+            targets.iter().map(|target| study.say(transaction, target, word, person, &by)).collect()
         })
+    }
+
+    fn say(
+        &self,
+        transaction: &Transaction<'_>,
+        target: &Digest,
+        word: Word,
+        person: &SigningPerson,
+        by: &By,
+    ) -> Result<Record, StudyError> {
+        let record = self.record(target)?;
+        if !matches!(record.kind.as_str(), "revision" | "calibration" | "determination" | "campaign") {
+            return Err(StudyError::not_allowed(
+                format!("a {} is not approved", record.kind),
+                "name a method revision, a calibration, a determination or a campaign",
+            ));
+        }
+        if is_same_person(&record.actor, person.name()) {
+            return Err(StudyError::not_allowed(
+                format!("{} recorded this and cannot approve it", record.actor),
+                "let another person look at it",
+            ));
+        }
+        if !self.standing(&record)?.counts() && word == Word::Approved {
+            let standing = self.standing(&record)?;
+            if standing.withdrawn.is_some() || standing.replaced_by.is_some() {
+                return Err(StudyError::not_allowed(
+                    format!("this {} is {}", record.kind, standing.word()),
+                    "approve the one that took its place",
+                ));
+            }
+        }
+        self.append_approval(transaction, target, word, person, by)
     }
 
     fn append_approval(

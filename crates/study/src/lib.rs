@@ -26,6 +26,7 @@ mod delivery;
 mod reading;
 
 mod beside;
+mod beside_walk;
 mod borrow;
 mod campaign;
 mod field_desk;
@@ -54,8 +55,8 @@ mod approve;
 mod custody;
 mod key_file;
 mod lot;
-mod undo;
 mod transfer;
+mod undo;
 mod withdraw;
 
 mod clock;
@@ -92,4 +93,6 @@ pub use shown::Shown;
 pub use standing::{Said, Standing};
 pub use study::{Anchor, MethodRevision, Study};
 pub use transfer::{Carriable, day_of_number, is_signed_by, today};
-pub use verify::{Damage, Recompute, Recomputed, RecordName, Verification, VerifyRequest, is_study, verify};
+pub use verify::{
+    Damage, Recompute, Recomputed, RecordName, Verification, VerifyRequest, is_study, verify, verify_telling,
+};

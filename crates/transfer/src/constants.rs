@@ -113,7 +113,7 @@ pub(crate) fn method_constants(frozen: &Frozen) -> Result<MethodConstants, Trans
     trust_counts(&mut fields, frozen);
     fields.u32("electrodes", frozen.electrodes);
     fields.u32("n_limits", small(frozen.limits.len()));
-    fields.bytes32("hash", frozen.method_hash.bytes());
+    fields.bytes32("hash", *frozen.method_hash.as_bytes());
     let potential_v = if let Grid::Table = grid { frozen.freeze.potential_v.clone() } else { Vec::new() };
     let weights = frozen.freeze.smoothing.as_ref().map(|(_, weights)| weights.clone()).unwrap_or_default();
     Ok(MethodConstants { fields, potential_v, weights })
@@ -358,8 +358,8 @@ pub(crate) fn lot_fields(frozen: &Frozen, has_own_blank: bool) -> Result<Fields,
     fields.u32("last_day", lot.last_day);
     fields.u32("reserved", 0);
     fields.bytes32("lot", identity(&frozen.terms.lot)?);
-    fields.bytes32("method_hash", frozen.method_hash.bytes());
-    fields.bytes32("calibration_hash", frozen.calibration_hash.bytes());
+    fields.bytes32("method_hash", *frozen.method_hash.as_bytes());
+    fields.bytes32("calibration_hash", *frozen.calibration_hash.as_bytes());
     Ok(fields)
 }
 

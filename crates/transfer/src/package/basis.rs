@@ -13,9 +13,9 @@ use crate::wire::basis_texts;
 pub(super) fn basis_c(kind: &QuantityKind, method: &Hash) -> String {
     let texts = basis_texts(kind);
     let crc = texts.iter().fold(0, |crc, text| crc32(crc32(crc, text.as_bytes()), &[0]));
-    let checksum = crc32(crc, &method.bytes());
+    let checksum = crc32(crc, method.as_bytes());
     let [analyte, unit, species] = texts.map(|text| c_string(&text));
-    let hash: Vec<String> = method.bytes().iter().map(|byte| format!("0x{byte:02x}u")).collect();
+    let hash: Vec<String> = method.as_bytes().iter().map(|byte| format!("0x{byte:02x}u")).collect();
     format!(
         "/* basis.c - generated, never edited: what the numbers of this method are numbers of.\n * Method revision {method}. */\n\
          #include \"wire.h\"\n\n\

@@ -20,8 +20,14 @@ pub(crate) struct Page {
 }
 
 /// Pages beside the chain.
-const BESIDE: [(&str, &str); 6] =
-    [("/", "Start"), ("/intake", "Take in"), ("/method", "Method"), ("/ledger", "Ledger"), ("/keys", "Keys"), ("/about", "About")];
+const BESIDE: [(&str, &str); 6] = [
+    ("/", "Start"),
+    ("/intake", "Take in"),
+    ("/method", "Method"),
+    ("/ledger", "Ledger"),
+    ("/keys", "Keys"),
+    ("/about", "About"),
+];
 
 /// A whole page.
 pub(crate) fn shell(view: &View, page: &Page) -> Markup {
