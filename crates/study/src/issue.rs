@@ -3,7 +3,6 @@
 use stillwell_method::{CalibrationLink, Determination, Input, NUMBERS, Report, determine};
 
 use crate::act::{Act, AsOf, CalibrationAct, Custody, DeterminationAct, Lot};
-use crate::beside_walk::BesideWalk;
 use crate::error::StudyError;
 use crate::hash::Digest;
 use crate::ledger::{self, By, Record};
@@ -14,6 +13,7 @@ use crate::result::{
 };
 use crate::series::{OpenedSeries, Recipe, borrowed_name};
 use crate::study::{MethodRevision, SOFTWARE, Study};
+use crate::surroundings::Surroundings;
 
 use rusqlite::Transaction;
 
@@ -138,7 +138,7 @@ impl Study {
     ) -> Result<Issued, StudyError> {
         let calibrations: Vec<Option<Record>> =
             self.issue_calibrations(transaction, &walked, by)?.into_iter().map(Some).collect();
-        let mut beside = BesideWalk::of(self, &walked, &calibrations)?;
+        let mut beside = Surroundings::of(self, &walked, &calibrations)?;
         let mut determinations = Vec::new();
         for (found, result) in walked.own_results() {
             let act = beside.act(found, result)?;

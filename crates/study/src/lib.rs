@@ -26,7 +26,6 @@ mod delivery;
 mod reading;
 
 mod beside;
-mod beside_walk;
 mod borrow;
 mod campaign;
 mod field_desk;
@@ -37,6 +36,7 @@ mod look;
 mod numbered;
 mod series;
 mod standing;
+mod surroundings;
 mod validity;
 mod withholding;
 

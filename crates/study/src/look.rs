@@ -5,7 +5,6 @@ use std::collections::BTreeMap;
 use stillwell_method::{Report, Row};
 
 use crate::act::{Act, CalibrationAct, DeterminationAct, Withholding};
-use crate::beside_walk::BesideWalk;
 use crate::day::day_of;
 use crate::error::StudyError;
 use crate::hash::Digest;
@@ -15,6 +14,7 @@ use crate::numbered::Numbered;
 use crate::result::ScanRef;
 use crate::series::OpenedSeries;
 use crate::study::Study;
+use crate::surroundings::Surroundings;
 use crate::validity::Circumstances;
 
 /// A series that was walked, beside what the ledger says of it.
@@ -51,7 +51,7 @@ impl Study {
         for link in &walked.report.calibrations {
             records.push(self.calibration_on_record(&walked, link)?.0);
         }
-        let mut beside = BesideWalk::of(self, &walked, &records)?;
+        let mut beside = Surroundings::of(self, &walked, &records)?;
         let mut kept = Vec::new();
         let mut determinations = Vec::new();
         for (found, result) in walked.own_results() {

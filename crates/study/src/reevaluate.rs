@@ -9,7 +9,6 @@ use stillwell_method::Method;
 
 use crate::act::{Act, DeterminationAct};
 use crate::add::go_on;
-use crate::beside_walk::BesideWalk;
 use crate::error::StudyError;
 use crate::hash::Digest;
 use crate::issue::Walked;
@@ -19,6 +18,7 @@ use crate::numbered::Labels;
 use crate::result::{DecisionText, DeterminationResult, digest_of};
 use crate::series::OpenedSeries;
 use crate::study::{MethodRevision, Study, revise};
+use crate::surroundings::Surroundings;
 
 /// So many series are walked at once for each core; their reports are in memory together.
 const SERIES_PER_CORE: usize = 2;
@@ -280,7 +280,7 @@ impl Study {
     fn compared(&self, plan: &Planned, walked: &Walked) -> Result<Compared, StudyError> {
         // A new calibration has no record yet; what was said of those before it still holds.
         let unrecorded = vec![None; walked.report.calibrations.len()];
-        let mut beside = BesideWalk::of(self, walked, &unrecorded)?;
+        let mut beside = Surroundings::of(self, walked, &unrecorded)?;
         let mut today = Today::of(self);
         let mut compared = Compared { n_same: 0, differences: Vec::new() };
         for (found, now) in walked.own_results() {

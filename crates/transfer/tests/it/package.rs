@@ -98,8 +98,8 @@ fn a_lot_record_is_read_back_and_a_changed_byte_is_found() {
     let read = LotFile::read(bytes).expect("a record");
     assert_eq!(read.lot, scene.report.calibrations[2].key.lot);
     assert_eq!((read.days, read.signature), ([FIRST_DAY, LAST_DAY], [7; 64]));
-    assert_eq!(read.method_hash, scene.input.method.hash.bytes());
-    assert_eq!(read.calibration_hash, scene.report.calibrations[2].hash.bytes());
+    assert_eq!(read.method_hash, *scene.input.method.hash.as_bytes());
+    assert_eq!(read.calibration_hash, *scene.report.calibrations[2].hash.as_bytes());
     // Checksum, what fills it up, and signature stand outside of what is summed.
     for at in (0..bytes.len()).filter(|at| !(544..616).contains(at)) {
         let mut changed = bytes.clone();

@@ -15,7 +15,7 @@ use crate::study::{SOFTWARE, Study};
 use crate::validity::{Circumstances, measured_on};
 
 /// The ledger beside one walk.
-pub(crate) struct BesideWalk<'a> {
+pub(crate) struct Surroundings<'a> {
     study: &'a Study,
     walked: &'a Walked,
     /// Records of the report's calibrations, in its order.
@@ -27,7 +27,7 @@ pub(crate) struct BesideWalk<'a> {
     said: BTreeMap<(usize, String), Vec<Withholding>>,
 }
 
-impl<'a> BesideWalk<'a> {
+impl<'a> Surroundings<'a> {
     pub(crate) fn of(
         study: &'a Study,
         walked: &'a Walked,
