@@ -3,7 +3,6 @@
 use stillwell_method::{CalibrationLink, Determination, NUMBERS, Report, determine};
 
 use crate::act::{Act, AsOf, CalibrationAct, Custody, DeterminationAct, Lot};
-use crate::beside::Beside;
 use crate::error::StudyError;
 use crate::hash::Digest;
 use crate::ledger::{self, By, Record};
@@ -14,6 +13,7 @@ use crate::result::{
 };
 use crate::series::{OpenedSeries, Recipe, borrowed_name};
 use crate::study::{MethodRevision, SOFTWARE, Study};
+use crate::surroundings::Beside;
 
 use rusqlite::Transaction;
 

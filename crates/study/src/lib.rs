@@ -25,7 +25,6 @@ mod content;
 mod delivery;
 mod reading;
 
-mod beside;
 mod borrow;
 mod issue;
 mod kin;
@@ -33,6 +32,7 @@ mod look;
 mod numbered;
 mod series;
 mod standing;
+mod surroundings;
 mod validity;
 mod withholding;
 

@@ -5,7 +5,6 @@ use std::collections::BTreeMap;
 use stillwell_method::{Report, Row};
 
 use crate::act::{Act, CalibrationAct, DeterminationAct, Withholding};
-use crate::beside::Beside;
 use crate::day::day_of;
 use crate::error::StudyError;
 use crate::hash::Digest;
@@ -15,6 +14,7 @@ use crate::numbered::Numbered;
 use crate::result::ScanRef;
 use crate::series::OpenedSeries;
 use crate::study::Study;
+use crate::surroundings::Beside;
 use crate::validity::Circumstances;
 
 /// A series that was walked, beside what the ledger says of it.

@@ -7,7 +7,6 @@ use rayon::prelude::*;
 use stillwell_method::Method;
 
 use crate::act::{Act, DeterminationAct};
-use crate::beside::Beside;
 use crate::error::StudyError;
 use crate::hash::Digest;
 use crate::issue::Walked;
@@ -17,6 +16,7 @@ use crate::numbered::Labels;
 use crate::result::{DecisionText, DeterminationResult, digest_of};
 use crate::series::OpenedSeries;
 use crate::study::{MethodRevision, Study, revise};
+use crate::surroundings::Beside;
 
 /// So many series are walked at once for each core; their reports are in memory together.
 const SERIES_PER_CORE: usize = 2;
