@@ -1,7 +1,7 @@
 // The analyst's whole way: files in, scan looked at, peak placed by dragging, kept with a reason, waiting for the approver.
 import { readdirSync } from "node:fs";
 import { join } from "node:path";
-import { must } from "./harness.mjs";
+import { must } from "./must.mjs";
 
 const EXAMPLE = join(import.meta.dirname, "../../../../examples/alder-vale");
 
