@@ -327,7 +327,7 @@ function place(section, reader) {
     if (signal) signal.textContent = tried.scan.words;
     const words = tried.determinations.flatMap((one) => one.words);
     sample?.replaceChildren(...words.map((line) => element("li", { dir: "auto" }, line)));
-    if (words.length === 0) sample?.replaceChildren(element("li", {}, "no sample of its own: a standard, a check or a blank"));
+    if (words.length === 0) sample?.replaceChildren(element("li", {}, "no determination of its own: a standard, a check, a spike or a blank"));
     if (series) series.textContent = tried.series.words;
     say([tried.scan.words, ...words, tried.series.words].join(". "));
     const svg = new DOMParser().parseFromString(tried.figure, "text/html").querySelector("svg");

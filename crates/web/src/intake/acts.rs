@@ -36,7 +36,9 @@ pub(super) async fn save(
         (site.clone(), id.clone(), fields.text("seen").to_owned(), typed.clone());
     let tidied = crate::site::apart(move || {
         desk.desk().tidy(&of, &seen, |_, cells| {
-            cells_typed.iter().for_each(|((row, column), value)| put(cells, *row, column, value));
+            for ((row, column), value) in &cells_typed {
+                put(cells, *row, column, value);
+            }
             Ok(())
         })
     });
@@ -107,16 +109,15 @@ pub(super) async fn add_lines(
             let cell = |row: &Vec<String>, place: usize| row.get(place).cloned().unwrap_or_default();
             let named: std::collections::BTreeSet<(String, String)> =
                 cells.rows.iter().map(|row| (cell(row, file), cell(row, scan))).collect();
-            for (staged, read) in &checked.files {
+            let scans = checked.files.iter().flat_map(|(staged, read)| {
                 let n_scans = read.as_ref().as_ref().map_or(0, |read| read.n_scans);
-                for number in (1..=n_scans).map(|n| n.to_string()) {
-                    if !named.contains(&(staged.name.clone(), number.clone())) {
-                        cells.rows.push(vec![String::new(); cells.header.len()]);
-                        let row = cells.rows.len() - 1;
-                        put(cells, row, "file", &staged.name);
-                        put(cells, row, "scan", &number);
-                    }
-                }
+                (1..=n_scans).map(|number| (staged.name.clone(), number.to_string()))
+            });
+            for (name, number) in scans.filter(|one| !named.contains(one)) {
+                cells.rows.push(vec![String::new(); cells.header.len()]);
+                let row = cells.rows.len() - 1;
+                put(cells, row, "file", &name);
+                put(cells, row, "scan", &number);
             }
             Ok(())
         })?;

@@ -123,7 +123,7 @@ impl Desk {
         }
         let mut random = [0_u8; 8];
         getrandom::fill(&mut random).map_err(|error| Refusal::failed(&error.to_string()))?;
-        let id: String = random.iter().map(|byte| format!("{byte:02x}")).collect();
+        let id: String = digits(random);
         fs::create_dir_all(self.folder.join(&id)).map_err(|error| unusable(&error))?;
         Ok(id)
     }
@@ -133,7 +133,7 @@ impl Desk {
         let folder = self.folder_of(id)?;
         let mut random = [0_u8; 8];
         getrandom::fill(&mut random).map_err(|error| Refusal::failed(&error.to_string()))?;
-        let name: String = random.iter().map(|byte| format!("{byte:02x}")).collect();
+        let name: String = digits(random);
         let path = folder.join(format!("arriving-{name}"));
         let file = fs::File::create_new(&path).map_err(|error| unusable(&error))?;
         Ok(Arriving { file, path, folder, hasher: blake3::Hasher::new(), bytes: 0 })
@@ -157,7 +157,7 @@ impl Desk {
                 Arrived::Taken(file) => match by_name.get(&file.name) {
                     Some(there) if *there == file => {}
                     Some(_) => {
-                        not_taken.push((file.name, "another file of this name is here already".to_owned()))
+                        not_taken.push((file.name, "another file of this name is here already".to_owned()));
                     }
                     None if by_name.len() >= MOST_FILES => {
                         not_taken.push((file.name, format!("more than {MOST_FILES} files")));
@@ -207,6 +207,11 @@ impl Desk {
         let _still_used = fs::remove_dir(&self.folder);
         Ok(())
     }
+}
+
+/// Eight random bytes as a name.
+fn digits(random: [u8; 8]) -> String {
+    format!("{:016x}", u64::from_be_bytes(random))
 }
 
 /// Somebody else changed the run sheet meanwhile.
@@ -260,9 +265,9 @@ impl Staging {
         }
         whole(&self.folder.join(&file.name), text.as_bytes()).map_err(|error| error.to_string())?;
         if file.name == SHEET {
-            self.sheet = text
+            self.sheet = text;
         } else {
-            self.method = Some(text)
+            self.method = Some(text);
         }
         Ok(())
     }

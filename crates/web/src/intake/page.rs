@@ -168,7 +168,7 @@ pub(super) fn problem(one: &Problem) -> Markup {
 fn files(view: &View, staging: &Staging, checked: &Checked, leaf: Leaf) -> Markup {
     let remove = format!("/intake/{}/remove", staging.id);
     html! {
-        div class="wide" tabindex="0" role="region" aria-label="Files" { table {
+        div class="wide" tabindex="0" role="region" aria-label="Files" { table class="files" {
             thead { tr { th scope="col" { "File" } th scope="col" class="num" { "Bytes" } th scope="col" class="num" { "Scans" } th scope="col" { "Read as" } th scope="col" { "To mind" } th scope="col" { "" span class="visually-hidden" { "Act" } } } }
             tbody { @for (file, read) in leaf.part(&checked.files) { tr {
                 th scope="row" dir="auto" { (file.name) }

@@ -1,7 +1,7 @@
 // The analyst's whole way: files in, scan looked at, peak placed by dragging, kept with a reason, waiting for the approver.
 import { readdirSync } from "node:fs";
 import { join } from "node:path";
-import { must } from "./harness.mjs";
+import { must } from "./must.mjs";
 
 const EXAMPLE = join(import.meta.dirname, "../../../../examples/alder-vale");
 
@@ -34,15 +34,14 @@ export default async function (stage) {
   await stage.check(page, "a job that is over");
 
   await page.goto(stage.way("/series/1/scans/60"));
-  const signal = page.locator("[data-of=signal]");
   const before = await page.locator('input[data-handle="peak"][data-end="to"]').inputValue();
   const field = await drag(page, "peak", "to", 20);
   must((await field.inputValue()) !== before, "the window did not move with the pointer");
   await page.waitForFunction(() => document.querySelector("[data-of=signal]")?.textContent?.includes("A"));
   await page.locator("[data-of=sample] li").first().waitFor();
-  const first = await signal.textContent();
+  const answered = page.waitForResponse((answer) => /\/try\?.*baseline-1_to=/.test(answer.url()) && answer.ok());
   await drag(page, "baseline-1", "to", 25);
-  await page.waitForFunction((old) => document.querySelector("[data-of=signal]")?.textContent !== old, first);
+  await answered;
   await stage.check(page, "a scan while its peak is placed");
   await stage.picture(page, "placing");
   await page.getByRole("button", { name: "See what this gives" }).click();

@@ -9,15 +9,11 @@ import { tmpdir } from "node:os";
 import { join, resolve } from "node:path";
 import { pathToFileURL } from "node:url";
 import { chromium } from "playwright-core";
+import { must } from "./must.mjs";
 
 const CHROMIUM = process.env.CHROMIUM ?? "/usr/bin/chromium";
 const FLAGS = ["--headless=new", "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--no-first-run"];
 const axe = await readFile(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
-
-/** @param {boolean} condition @param {string} words */
-export function must(condition, words) {
-  if (!condition) throw new Error(words);
-}
 
 class Stage {
   constructor(browser, address, pictures) {

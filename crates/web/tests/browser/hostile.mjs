@@ -1,5 +1,5 @@
 // Names that a stranger made, in a real browser: nothing of them runs, nothing of them widens the page.
-import { must } from "./harness.mjs";
+import { must } from "./must.mjs";
 
 export default async function (stage) {
   const page = await stage.open();

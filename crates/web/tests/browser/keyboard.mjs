@@ -1,5 +1,5 @@
 // Keyboard only: values are read off a curve, a window is moved, an act is done; what has the focus can be seen.
-import { must } from "./harness.mjs";
+import { must } from "./must.mjs";
 
 export default async function (stage) {
   const page = await stage.open();

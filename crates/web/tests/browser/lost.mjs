@@ -1,5 +1,5 @@
 // The connection breaks while somebody types: it is said, asked for again, and the typed text is still there.
-import { must } from "./harness.mjs";
+import { must } from "./must.mjs";
 
 export default async function (stage) {
   const page = await stage.open({ expected: (text) => text.includes("ERR_INTERNET_DISCONNECTED") });

@@ -1,5 +1,5 @@
 // Without script: files in, run sheet tidied, long work followed by its link, a placement tried by the form.
-import { must } from "./harness.mjs";
+import { must } from "./must.mjs";
 import { join } from "node:path";
 
 const BLANKS = join(import.meta.dirname, "../../../../examples/alder-vale/blanks-B1.csv");

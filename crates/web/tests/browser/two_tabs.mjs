@@ -1,6 +1,6 @@
 // Two tabs on one run sheet: the second is told, and nothing that was typed is lost.
 import { join } from "node:path";
-import { must } from "./harness.mjs";
+import { must } from "./must.mjs";
 
 const BLANKS = join(import.meta.dirname, "../../../../examples/alder-vale/blanks-B1.csv");
 
