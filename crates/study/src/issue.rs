@@ -3,6 +3,7 @@
 use stillwell_method::{CalibrationLink, Determination, Input, Report, determine};
 
 use crate::act::{Act, AsOf, CalibrationAct, Custody, DeterminationAct, Lot};
+use crate::charts::ChartHold;
 use crate::error::StudyError;
 use crate::hash::Digest;
 use crate::ledger::{self, By, Record};
@@ -82,7 +83,8 @@ impl Study {
     /// No such series, damaged content, or a file that cannot be written.
     pub fn determine(&mut self, series: &Digest, by: &By) -> Result<Issued, StudyError> {
         let walked = self.walk(series, &self.method()?)?;
-        self.write(|transaction, study| study.issue(transaction, walked, by))
+        let charts = self.chart_hold()?;
+        self.write(|transaction, study| study.issue(transaction, walked, &charts, by))
     }
 
     /// Walks the chain over a series under a method revision; records nothing.
@@ -112,6 +114,7 @@ impl Study {
         &self,
         transaction: &Transaction<'_>,
         walked: Walked,
+        charts: &ChartHold,
         by: &By,
     ) -> Result<Issued, StudyError> {
         let calibrations: Vec<Option<Record>> =
@@ -119,7 +122,7 @@ impl Study {
         let kin = self.kin_of(&walked, &calibrations)?;
         let mut determinations = Vec::new();
         for (found, result) in walked.own_results() {
-            let act = self.determination_act(&walked, found, result, &calibrations, &kin)?;
+            let act = self.determination_act(&walked, (found, result), (&calibrations, &kin), charts)?;
             determinations.push(self.issue_one(transaction, act, by)?);
         }
         let calibrations = calibrations.into_iter().flatten().map(|record| record.hash).collect();
@@ -177,10 +180,9 @@ impl Study {
     pub(crate) fn determination_act(
         &self,
         walked: &Walked,
-        found: &Determination,
-        result: &DeterminationResult,
-        calibrations: &[Option<Record>],
-        kin: &[Vec<Record>],
+        (found, result): (&Determination, &DeterminationResult),
+        (calibrations, kin): (&[Option<Record>], &[Vec<Record>]),
+        charts: &ChartHold,
     ) -> Result<DeterminationAct, StudyError> {
         let calibration = found.calibration.and_then(|place| calibrations.get(place)?.as_ref());
         let kin = found.calibration.and_then(|place| kin.get(place)).map_or(&[][..], Vec::as_slice);
@@ -188,13 +190,14 @@ impl Study {
         let custody = self.last_about(&found.sample, "custody")?;
         let lot_act = lot.as_ref().map(Record::act).transpose()?;
         let custody_act = custody.as_ref().map(Record::act).transpose()?;
-        let withheld = self.withholdings(&Circumstances {
+        let mut withheld = self.withholdings(&Circumstances {
             measured: measured_on(&walked.report, found, &walked.series),
             calibration,
             kin,
             lot: lot_act.as_ref().and_then(as_lot),
             custody: custody_act.as_ref().and_then(as_custody),
         })?;
+        withheld.extend(charts.of(&walked.series.hash, result).iter().cloned());
         Ok(DeterminationAct {
             series: walked.series.hash,
             revision: walked.revision,

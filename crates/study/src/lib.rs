@@ -27,6 +27,7 @@ mod reading;
 
 mod beside;
 mod borrow;
+mod charts;
 mod issue;
 mod kin;
 mod look;
@@ -63,6 +64,7 @@ pub use act::*;
 pub use add::Added;
 pub use archive::Archived;
 pub use beside::Beside;
+pub use charts::ChartHold;
 pub use clock::Clock;
 pub use delivery::Delivery;
 pub use error::StudyError;

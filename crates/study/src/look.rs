@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use stillwell_method::{Report, RunSheet};
 
 use crate::act::{Act, CalibrationAct, DeterminationAct, Series, Withholding};
+use crate::charts::ChartHold;
 use crate::content;
 use crate::day::day_of;
 use crate::error::StudyError;
@@ -50,6 +51,19 @@ impl Study {
     /// # Errors
     /// No such series, or a borrowed calibration that does not come out with its recorded constants.
     pub fn look(&self, series: &Digest, report: Report) -> Result<Looked, StudyError> {
+        self.look_beside(series, report, &self.chart_hold()?)
+    }
+
+    /// The same, where the charts of all series were judged already.
+    ///
+    /// # Errors
+    /// As [`Self::look`].
+    pub fn look_beside(
+        &self,
+        series: &Digest,
+        report: Report,
+        charts: &ChartHold,
+    ) -> Result<Looked, StudyError> {
         let walked = self.walked(series, report)?;
         self.check_borrowed(&walked.borrowed, &walked.report)?;
         let (known_calibrations, known_results) = (self.calibrations()?, self.determinations()?);
@@ -61,7 +75,7 @@ impl Study {
         let mut kept = Vec::new();
         let mut determinations = Vec::new();
         for (found, result) in walked.own_results() {
-            let now = self.determination_act(&walked, found, result, &records, &kin)?;
+            let now = self.determination_act(&walked, (found, result), (&records, &kin), charts)?;
             let mut found = found.clone();
             found.findings.extend(now.withheld.iter().map(|why| why.finding(&found.sample)));
             kept.push(found);
@@ -92,8 +106,22 @@ impl Study {
         &self,
         results: impl IntoIterator<Item = &'a DeterminationAct>,
     ) -> Result<Vec<Vec<Withholding>>, StudyError> {
+        self.withheld_beside(results, &self.chart_hold()?)
+    }
+
+    /// The same, where the charts of all series were judged already.
+    pub(crate) fn withheld_beside<'a>(
+        &self,
+        results: impl IntoIterator<Item = &'a DeterminationAct>,
+        charts: &ChartHold,
+    ) -> Result<Vec<Vec<Withholding>>, StudyError> {
         let mut seen = Seen::default();
-        results.into_iter().map(|act| self.withheld_now(act, &mut seen)).collect()
+        let withheld_now = |act: &DeterminationAct, seen: &mut Seen| {
+            let mut found = self.withheld_now(act, seen)?;
+            found.extend(charts.of(&act.series, &act.result).iter().cloned());
+            Ok(found)
+        };
+        results.into_iter().map(|act| withheld_now(act, &mut seen)).collect()
     }
 
     /// Why no verdict may be drawn from a sample that the ledger holds no result of: its lot and its custody. `dates` are

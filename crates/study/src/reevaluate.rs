@@ -7,6 +7,7 @@ use stillwell_method::Method;
 
 use crate::act::{Act, DeterminationAct};
 use crate::add::go_on;
+use crate::charts::ChartHold;
 use crate::error::StudyError;
 use crate::hash::Digest;
 use crate::issue::Walked;
@@ -113,10 +114,11 @@ impl Study {
         let planned = self.planned()?;
         outcome.n_series = planned.len();
         let _one_state = self.connection.unchecked_transaction()?;
+        let charts = self.chart_hold()?;
         for (n_walked, (plan, walked)) in self.walked_in_groups(&planned, &revision).enumerate() {
             go_on(progress(n_walked, planned.len()))?;
             if let Some(walked) = outcome.readable(plan, walked) {
-                outcome.compare(self, plan, &walked)?;
+                outcome.compare(self, plan, &walked, &charts)?;
             }
         }
         Ok(outcome)
@@ -173,12 +175,13 @@ impl Study {
         for (n_groups, group) in planned.chunks(group_len()).enumerate() {
             progress(n_groups * group_len());
             let walked: Vec<_> = self.walked_in_groups(group, revision).map(|(_, walked)| walked).collect();
+            let charts = self.chart_hold()?;
             self.write(|transaction, study| {
                 let mut pairs = group.iter().zip(walked);
                 pairs.try_for_each(|(plan, walked)| match outcome.readable(plan, walked) {
                     Some(walked) => {
-                        outcome.compare(study, plan, &walked)?;
-                        study.issue(transaction, walked, by).map(|_| ())
+                        outcome.compare(study, plan, &walked, &charts)?;
+                        study.issue(transaction, walked, &charts, by).map(|_| ())
                     }
                     None => Ok(()),
                 })
@@ -261,13 +264,19 @@ impl Reevaluation {
         walked.map_err(|error| self.unreadable.push((plan.label.clone(), error.to_string()))).ok()
     }
 
-    fn compare(&mut self, study: &Study, plan: &Planned, walked: &Walked) -> Result<(), StudyError> {
+    fn compare(
+        &mut self,
+        study: &Study,
+        plan: &Planned,
+        walked: &Walked,
+        charts: &ChartHold,
+    ) -> Result<(), StudyError> {
         // A new calibration has no record yet; what was said of those before it still holds.
         let unrecorded = vec![None; walked.report.calibrations.len()];
         let kin = study.kin_of(walked, &unrecorded)?;
         for (found, now) in walked.own_results() {
             let before = study.last_issued(&plan.series, now)?;
-            let act = study.determination_act(walked, found, now, &unrecorded, &kin)?;
+            let act = study.determination_act(walked, (found, now), (&unrecorded, &kin), charts)?;
             let same = |(_, before): &(Record, DeterminationAct)| {
                 is_same(before, now) && before.withheld == act.withheld
             };
@@ -275,7 +284,7 @@ impl Reevaluation {
                 self.n_same += 1;
                 continue;
             }
-            let withheld = study.withheld_today(before.as_ref().map(|(_, before)| before))?;
+            let withheld = study.withheld_beside(before.as_ref().map(|(_, before)| before), charts)?;
             let is_withheld = withheld.iter().any(|reasons| !reasons.is_empty());
             let before_act = before.as_ref().filter(|_| !is_withheld);
             let verdicts_before = before_act.map_or(&[][..], |(_, before)| before.verdicts());
