@@ -14,7 +14,7 @@ pub(super) fn bytes_at(path: &Path) -> Result<Vec<u8>, Failure> {
     stillwell_folder::read_bytes(path).map_err(|error| Failure::Folder { folder: path.to_owned(), error })
 }
 
-fn text_at(path: &Path) -> Result<String, Failure> {
+pub(super) fn text_at(path: &Path) -> Result<String, Failure> {
     String::from_utf8(bytes_at(path)?).map_err(|error| {
         let error = FolderError::NotUtf8 { path: path.to_owned(), at: error.utf8_error().valid_up_to() };
         Failure::Folder { folder: path.to_owned(), error }

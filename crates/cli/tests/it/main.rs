@@ -13,6 +13,7 @@ mod examples;
 mod figures;
 mod pages;
 mod planning;
+mod quality;
 mod simulated;
 #[path = "../../../folder/tests/it/small_study.rs"]
 mod small_study;
