@@ -7,8 +7,8 @@ use std::collections::BTreeMap;
 
 use stillwell_assure::QualityError;
 use stillwell_assure::control::{
-    Chart, ChartPoint, ChartSettings, ChartState, Charted, PointValue, QualityEvent, Training, day_of,
-    judge_chart, recovery_percent, relative_difference_percent, release,
+    Chart, ChartPoint, ChartSettings, ChartState, Charted, PointValue, QualityEvent, Training, Withheld,
+    day_of, judge_chart, recovery_percent, relative_difference_percent, release,
 };
 
 use crate::batch::{runs, zero_reading};
@@ -241,38 +241,60 @@ fn subject(charted: Charted, channel: &str) -> String {
 }
 
 fn withhold(method: &Method, report: &mut Report, made: &ControlChart) {
-    let kind = format!("{} chart", made.chart.charted.name());
     if made.chart.state == ChartState::OutOfControl {
         let (subject, found) = (subject(made.chart.charted, &made.channel), made.chart.words());
         report.batch_findings.push(Finding::new(Check::ControlChart, Effect::Withheld, subject, found));
     }
-    let checks = made.places.iter().zip(&made.chart.points).zip(made.chart.outcomes()).map(
-        |((place, point), outcome)| {
-            (*place, QualityEvent::Check { kind: kind.clone(), id: point.label.clone(), outcome })
-        },
-    );
-    let mut events: Vec<(usize, QualityEvent)> = checks.collect();
-    for (at, determination) in report.determinations.iter().enumerate() {
-        let is_of_channel = |place: &usize| {
-            report.scans.get(*place).is_some_and(|link| group_of(method, &link.row).channel == made.channel)
-        };
-        // Scans of one sample may stand on both sides of a point.
-        let ends = [determination.scans.first(), determination.scans.last()];
-        for place in ends.into_iter().flatten().filter(|place| is_of_channel(place)) {
-            events.push((*place, QualityEvent::Determination { id: at.to_string() }));
-        }
-    }
-    // The duplicate that is a point comes before it: its own chart judges it.
-    let is_check = |event: &QualityEvent| matches!(event, QualityEvent::Check { .. });
-    events.sort_by_key(|(place, event)| (*place, is_check(event)));
-    let events: Vec<QualityEvent> = events.into_iter().map(|(_, event)| event).collect();
-    for withheld in release(&events, &[]) {
-        let determination = withheld.id.parse().ok().and_then(|at: usize| report.determinations.get_mut(at));
-        let Some(determination) = determination else { continue };
+    for (at, withheld) in held(made, &moments(method, report)) {
+        let Some(determination) = report.determinations.get_mut(at) else { continue };
         let sample = determination.sample.clone();
         let finding = Finding::new(Check::ControlChart, Effect::Withheld, sample, withheld.words());
         if !determination.findings.contains(&finding) {
             determination.findings.push(finding);
         }
     }
+}
+
+/// When a determination was made: its scans may stand on both sides of a point.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Moment {
+    /// Its number.
+    pub(crate) determination: usize,
+    /// Place and channel of its first and its last scan.
+    pub(crate) ends: Vec<(usize, String)>,
+}
+
+/// The moments of a report's determinations.
+pub(crate) fn moments(method: &Method, report: &Report) -> Vec<Moment> {
+    let end = |place: &usize| {
+        let link = report.scans.get(*place)?;
+        Some((*place, group_of(method, &link.row).channel))
+    };
+    let ends =
+        |scans: &[usize]| [scans.first(), scans.last()].into_iter().flatten().filter_map(end).collect();
+    let numbered = report.determinations.iter().enumerate();
+    numbered.map(|(determination, found)| Moment { determination, ends: ends(&found.scans) }).collect()
+}
+
+/// Determinations that a chart withholds, by their numbers, each with its reason.
+pub(crate) fn held(made: &ControlChart, moments: &[Moment]) -> Vec<(usize, Withheld)> {
+    let kind = format!("{} chart", made.chart.charted.name());
+    let checks = made.places.iter().zip(&made.chart.points).zip(made.chart.outcomes()).map(
+        |((place, point), outcome)| {
+            (*place, QualityEvent::Check { kind: kind.clone(), id: point.label.clone(), outcome })
+        },
+    );
+    let mut events: Vec<(usize, QualityEvent)> = checks.collect();
+    for moment in moments {
+        let of_channel = moment.ends.iter().filter(|(_, channel)| *channel == made.channel);
+        events.extend(of_channel.map(|(place, _)| {
+            (*place, QualityEvent::Determination { id: moment.determination.to_string() })
+        }));
+    }
+    // The duplicate that is a point comes before it: its own chart judges it.
+    let is_check = |event: &QualityEvent| matches!(event, QualityEvent::Check { .. });
+    events.sort_by_key(|(place, event)| (*place, is_check(event)));
+    let events: Vec<QualityEvent> = events.into_iter().map(|(_, event)| event).collect();
+    let numbered = release(&events, &[]).into_iter();
+    numbered.filter_map(|withheld| Some((withheld.id.parse().ok()?, withheld))).collect()
 }

@@ -121,3 +121,45 @@ fn approved_scatter(method: &Method, report: &Report, link: &CalibrationLink) ->
     let (relative_sd, df) = stillwell_stats::pooled_standard_deviation(&ratios).ok()?;
     (relative_sd > 0.0).then_some(ApprovedScatter { relative_sd, degrees_of_freedom: df as f64 })
 }
+
+/// Readings of one known solution on strips of several lots, scan by scan, all off the calibration `approved`:
+/// `lots[lot][electrode] = scans`. The level is that which most lots measured, and of these the one with most strips.
+///
+/// None where that calibration was not accepted, or no strip above zero could be read.
+///
+/// # Units
+/// Level and readings in the method's reporting unit.
+pub fn readings_by_lot(method: &Method, report: &Report, approved: &GroupKey) -> Option<LotScans> {
+    let link = report.calibrations.iter().find(|link| link.key == *approved && link.is_accepted())?;
+    let known = [Role::Standard, Role::CheckStandard, Role::ElectrodeControl];
+    let mut levels: BTreeMap<u64, BTreeMap<&str, BTreeMap<&str, Vec<f64>>>> = BTreeMap::new();
+    for scan in report.scans.iter().filter(|scan| scan.counts() && known.contains(&scan.row.role)) {
+        let level = scan.row.level.as_ref().map_or(0.0, Concentration::value);
+        if level <= 0.0 || scan.row.channel != approved.channel {
+            continue;
+        }
+        let Some((found, _)) = one(method, link, &[scan]) else { continue };
+        let lots = levels.entry(level.to_bits()).or_default();
+        lots.entry(&scan.row.lot).or_default().entry(&scan.row.electrode).or_default().push(found);
+    }
+    let size = |lots: &BTreeMap<&str, BTreeMap<&str, Vec<f64>>>| {
+        (lots.len(), lots.values().map(BTreeMap::len).sum::<usize>())
+    };
+    let (level, lots) = levels.into_iter().max_by_key(|(_, lots)| size(lots))?;
+    Some(LotScans {
+        level: f64::from_bits(level),
+        names: lots.keys().map(|lot| (*lot).to_owned()).collect(),
+        lots: lots.into_values().map(|electrodes| electrodes.into_values().collect()).collect(),
+    })
+}
+
+/// One known solution on strips of several lots.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LotScans {
+    /// Its level.
+    pub level: f64,
+    /// The lots.
+    pub names: Vec<String>,
+    /// `lots[lot][electrode] = scans`, in the order of the names.
+    pub lots: Vec<Vec<Vec<f64>>>,
+}

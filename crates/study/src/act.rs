@@ -389,6 +389,13 @@ pub enum Withholding {
         /// The day of the measurement.
         measured: String,
     },
+    /// A control chart over several series is out of control.
+    ControlChart {
+        /// Which: "check standard recovery chart".
+        chart: String,
+        /// Why it withholds this sample, with the last good point.
+        what: String,
+    },
 }
 
 /// What someone may do.

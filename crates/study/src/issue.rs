@@ -3,6 +3,7 @@
 use stillwell_method::{CalibrationLink, Determination, Input, NUMBERS, Report, determine};
 
 use crate::act::{Act, AsOf, CalibrationAct, Custody, DeterminationAct, Lot};
+use crate::charts::ChartHold;
 use crate::error::StudyError;
 use crate::hash::Digest;
 use crate::ledger::{self, By, Record};
@@ -84,7 +85,8 @@ impl Study {
     /// No such series, damaged content, or a file that cannot be written.
     pub fn determine(&mut self, series: &Digest, by: &By) -> Result<Issued, StudyError> {
         let walked = self.walk(series, &self.method()?)?;
-        self.write(|transaction, study| study.issue(transaction, walked, by))
+        let charts = self.chart_hold()?;
+        self.write(|transaction, study| study.issue(transaction, walked, &charts, by))
     }
 
     /// Leaves scans of a series out from now on, and determines it anew: all of it, or nothing.
@@ -102,7 +104,9 @@ impl Study {
             let left_out = scans.iter().map(|scan| study.leave_out(transaction, series, scan, by));
             let left_out = left_out.collect::<Result<Vec<_>, _>>()?;
             let walked = study.walk(series, &revision)?;
-            Ok((left_out, study.issue(transaction, walked, by)?))
+            // Charts are judged without the scans that were just left out.
+            let charts = study.chart_hold()?;
+            Ok((left_out, study.issue(transaction, walked, &charts, by)?))
         })
     }
 
@@ -134,11 +138,12 @@ impl Study {
         &self,
         transaction: &Transaction<'_>,
         walked: Walked,
+        charts: &ChartHold,
         by: &By,
     ) -> Result<Issued, StudyError> {
         let calibrations: Vec<Option<Record>> =
             self.issue_calibrations(transaction, &walked, by)?.into_iter().map(Some).collect();
-        let mut beside = Surroundings::of(self, &walked, &calibrations)?;
+        let mut beside = Surroundings::of(self, &walked, &calibrations, charts)?;
         let mut determinations = Vec::new();
         for (found, result) in walked.own_results() {
             let act = beside.act(found, result)?;

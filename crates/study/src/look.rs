@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use stillwell_method::{Report, Row};
 
 use crate::act::{Act, CalibrationAct, DeterminationAct, Withholding};
+use crate::charts::ChartHold;
 use crate::day::day_of;
 use crate::error::StudyError;
 use crate::hash::Digest;
@@ -44,6 +45,19 @@ impl Study {
     /// # Errors
     /// No such series, or a borrowed calibration that does not come out with its recorded constants.
     pub fn look(&self, series: &Digest, report: Report) -> Result<Looked, StudyError> {
+        self.look_beside(series, report, &self.chart_hold()?)
+    }
+
+    /// The same, where the charts of all series were judged already.
+    ///
+    /// # Errors
+    /// As [`Self::look`].
+    pub fn look_beside(
+        &self,
+        series: &Digest,
+        report: Report,
+        charts: &ChartHold,
+    ) -> Result<Looked, StudyError> {
         let walked = self.walked(series, report)?;
         self.check_borrowed(&walked.borrowed, &walked.report)?;
         let (known_calibrations, known_results) = (self.calibrations()?, self.determinations()?);
@@ -51,7 +65,7 @@ impl Study {
         for link in &walked.report.calibrations {
             records.push(self.calibration_on_record(&walked, link)?.0);
         }
-        let mut beside = Surroundings::of(self, &walked, &records)?;
+        let mut beside = Surroundings::of(self, &walked, &records, charts)?;
         let mut kept = Vec::new();
         let mut determinations = Vec::new();
         for (found, result) in walked.own_results() {
@@ -86,7 +100,8 @@ impl Study {
         &self,
         results: impl IntoIterator<Item = &'a DeterminationAct>,
     ) -> Result<Vec<Vec<Withholding>>, StudyError> {
-        let mut today = Today::of(self);
+        let charts = self.chart_hold()?;
+        let mut today = Today::of(self, &charts);
         results.into_iter().map(|act| today.withheld(act)).collect()
     }
 
@@ -140,6 +155,7 @@ fn latest_of<'d>(dates: impl Iterator<Item = &'d str>, series: &Record) -> Strin
 /// What the ledger says today of results on record. What many of them share is asked once.
 pub(crate) struct Today<'a> {
     study: &'a Study,
+    charts: &'a ChartHold,
     /// The record of a series without its act, and the date of each scan.
     series: BTreeMap<Digest, (Record, BTreeMap<ScanRef, String>)>,
     /// A calibration's record and its kin.
@@ -149,8 +165,8 @@ pub(crate) struct Today<'a> {
 }
 
 impl<'a> Today<'a> {
-    pub(crate) fn of(study: &'a Study) -> Self {
-        Self { study, series: BTreeMap::new(), calibrations: BTreeMap::new(), said: BTreeMap::new() }
+    pub(crate) fn of(study: &'a Study, charts: &'a ChartHold) -> Self {
+        Self { study, charts, series: BTreeMap::new(), calibrations: BTreeMap::new(), said: BTreeMap::new() }
     }
 
     /// Why no verdict may be drawn today from a result.
@@ -164,6 +180,7 @@ impl<'a> Today<'a> {
                 }
             }
         }
+        found.extend(self.charts.of(&act.series, &act.result).iter().cloned());
         Ok(found)
     }
 

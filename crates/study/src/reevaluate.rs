@@ -9,6 +9,7 @@ use stillwell_method::Method;
 
 use crate::act::{Act, DeterminationAct};
 use crate::add::go_on;
+use crate::charts::ChartHold;
 use crate::error::StudyError;
 use crate::hash::Digest;
 use crate::issue::Walked;
@@ -127,6 +128,7 @@ impl Study {
         let series = self.named_series()?;
         let mut outcome = Reevaluation::empty(None);
         outcome.n_series = series.len();
+        let charts = self.chart_hold()?;
         let path = self.path().to_owned();
         let views = Views::of(&path);
         for (n_groups, group) in series.chunks(tried_at_once()).enumerate() {
@@ -140,7 +142,7 @@ impl Study {
                         let plan = Planned { series: *series, label: label.clone(), borrowed };
                         let opened = view.opened_for(opened, &current, &revision);
                         // The walk itself would fill the memory.
-                        Ok(view.tried(&plan, opened, &revision)?.map(|(compared, _)| (compared, ())))
+                        Ok(view.tried(&plan, opened, &revision, &charts)?.map(|(compared, _)| (compared, ())))
                     })
                 })
                 .collect();
@@ -205,18 +207,20 @@ impl Study {
         let views = Views::of(&path);
         for (n_groups, group) in planned.chunks(group_len()).enumerate() {
             progress(n_groups * group_len());
+            let charts = self.chart_hold()?;
             let tried: Vec<_> = group
                 .par_iter()
                 .map(|plan| {
                     views.with(|view| {
-                        view.tried(plan, view.open_series(&plan.series, &revision.method), revision)
+                        let opened = view.open_series(&plan.series, &revision.method);
+                        view.tried(plan, opened, revision, &charts)
                     })
                 })
                 .collect();
             self.write(|transaction, study| {
                 tried.into_iter().zip(group).try_for_each(|(tried, plan)| {
                     let walked = outcome.add(&plan.label, tried?);
-                    walked.map_or(Ok(()), |walked| study.issue(transaction, walked, by).map(|_| ()))
+                    walked.map_or(Ok(()), |walked| study.issue(transaction, walked, &charts, by).map(|_| ()))
                 })
             })?;
         }
@@ -229,10 +233,11 @@ impl Study {
         plan: &Planned,
         opened: Result<OpenedSeries, StudyError>,
         revision: &MethodRevision,
+        charts: &ChartHold,
     ) -> Result<Result<(Compared, Walked), StudyError>, StudyError> {
         let walked = opened.and_then(|opened| self.walk_leaning(opened, revision, plan.borrowed.clone()));
         match walked {
-            Ok(walked) => Ok(Ok((self.compared(plan, &walked)?, walked))),
+            Ok(walked) => Ok(Ok((self.compared(plan, &walked, charts)?, walked))),
             Err(error) => Ok(Err(error)),
         }
     }
@@ -277,11 +282,11 @@ impl Study {
             .collect()
     }
 
-    fn compared(&self, plan: &Planned, walked: &Walked) -> Result<Compared, StudyError> {
+    fn compared(&self, plan: &Planned, walked: &Walked, charts: &ChartHold) -> Result<Compared, StudyError> {
         // A new calibration has no record yet; what was said of those before it still holds.
         let unrecorded = vec![None; walked.report.calibrations.len()];
-        let mut beside = Surroundings::of(self, walked, &unrecorded)?;
-        let mut today = Today::of(self);
+        let mut beside = Surroundings::of(self, walked, &unrecorded, charts)?;
+        let mut today = Today::of(self, charts);
         let mut compared = Compared { n_same: 0, differences: Vec::new() };
         for (found, now) in walked.own_results() {
             let before = self.last_issued(&plan.series, now)?;

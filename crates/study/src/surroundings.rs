@@ -6,6 +6,7 @@ use std::collections::BTreeMap;
 use stillwell_method::{Determination, NUMBERS};
 
 use crate::act::{Act, DeterminationAct, Lot, Withholding};
+use crate::charts::ChartHold;
 use crate::error::StudyError;
 use crate::hash::Digest;
 use crate::issue::{Walked, as_custody};
@@ -20,6 +21,7 @@ pub(crate) struct Surroundings<'a> {
     walked: &'a Walked,
     /// Records of the report's calibrations, in its order.
     calibrations: &'a [Option<Record>],
+    charts: &'a ChartHold,
     /// Other calibrations from the same standards, for each.
     kin: Vec<Vec<Record>>,
     lots: BTreeMap<&'a str, Option<(Digest, Lot)>>,
@@ -32,9 +34,10 @@ impl<'a> Surroundings<'a> {
         study: &'a Study,
         walked: &'a Walked,
         calibrations: &'a [Option<Record>],
+        charts: &'a ChartHold,
     ) -> Result<Self, StudyError> {
         let kin = study.kin_of(walked, calibrations)?;
-        Ok(Self { study, walked, calibrations, kin, lots: BTreeMap::new(), said: BTreeMap::new() })
+        Ok(Self { study, walked, calibrations, charts, kin, lots: BTreeMap::new(), said: BTreeMap::new() })
     }
 
     /// The act as it would be recorded; what it replaces is not yet known.
@@ -43,18 +46,19 @@ impl<'a> Surroundings<'a> {
         found: &'a Determination,
         result: &DeterminationResult,
     ) -> Result<DeterminationAct, StudyError> {
-        let walked = self.walked;
+        let (walked, charts) = (self.walked, self.charts);
         let measured = measured_on(&walked.report, found, &walked.series);
         let of_calibration = self.of_calibration(found, &measured)?;
         let custody = self.study.last_about(&found.sample, "custody")?;
         let custody_act = custody.as_ref().map(Record::act).transpose()?;
         let lot = self.lot(&found.lot)?;
-        let withheld = Study::withholdings(Circumstances {
+        let mut withheld = Study::withholdings(Circumstances {
             measured,
             of_calibration,
             lot: lot.map(|(_, act)| act),
             custody: custody_act.as_ref().and_then(as_custody),
         });
+        withheld.extend(charts.of(&walked.series.hash, result).iter().cloned());
         let lot = lot.map(|(record, _)| *record);
         let calibration = found.calibration.and_then(|place| self.calibrations.get(place)?.as_ref());
         Ok(DeterminationAct {

@@ -31,7 +31,7 @@ fn verdict(found: &MethodComparison) -> String {
             Scale::Absolute => found.rule.largest_bias,
             Scale::Percent => found.rule.largest_bias_percent,
         };
-        let [low, high] = agreement.bias_interval;
+        let ([low, high], margin) = (agreement.bias_interval, short(margin));
         format!(
             "bias {:+.2} {unit}, interval {low:+.2} to {high:+.2} {unit} from {} pairs, allowed ±{margin} {unit}",
             agreement.bias, agreement.n
@@ -51,6 +51,12 @@ fn verdict(found: &MethodComparison) -> String {
             "too few pairs to say: {found} pairs of numbers, {needed} needed; pairs with \"less than\" do not count among them"
         ),
     }
+}
+
+/// At most two decimals, none where they are zeros: a margin or a limit may have been converted.
+fn short(value: f64) -> String {
+    let text = format!("{value:.2}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 fn limits(found: &Agreement, unit: &str) -> String {
@@ -136,7 +142,7 @@ fn bounds(found: &MethodComparison) -> Option<String> {
 }
 
 fn calls(found: &MethodComparison) -> Option<String> {
-    let (calls, limit) = (found.limit_calls?, found.rule.limit?);
+    let (calls, limit) = (found.limit_calls?, short(found.rule.limit?));
     Some(format!(
         "by their values alone both lie on one side of {limit} {} for {} waters, ours low and the laboratory's above for {}, ours above and the laboratory's low for {}",
         found.unit, calls.alike, calls.ours_low_only, calls.ours_high_only

@@ -226,15 +226,15 @@ fn of_days(chart: &Chart) -> Vec<String> {
     let steps: Vec<i64> = days.windows(2).map(|pair| i64::from(pair[1]) - i64::from(pair[0])).collect();
     let n_back = steps.iter().filter(|step| **step < 0).count();
     if n_back > 0 {
+        let points = if n_back == 1 { "1 point is" } else { &format!("{n_back} points are") };
         found.push(format!(
-            "{n_back} points are dated before the one they follow; runs and averages are those of the order given. Check the dates."
+            "{points} dated before the one before; runs and averages are those of the order given. Check the dates."
         ));
     }
     let n_same = steps.iter().filter(|step| **step == 0).count();
     if n_same > 0 {
-        found.push(format!(
-            "{n_same} points have the same day as the one they follow; each counts for itself."
-        ));
+        let points = if n_same == 1 { "1 point has" } else { &format!("{n_same} points have") };
+        found.push(format!("{points} the same day as the one before; each counts for itself."));
     }
     let mut forward: Vec<i64> = steps.into_iter().filter(|step| *step > 0).collect();
     forward.sort_unstable();

@@ -14,6 +14,7 @@ mod examples;
 mod figures;
 mod pages;
 mod planning;
+mod quality;
 mod serving;
 mod simulated;
 #[path = "../../../folder/tests/it/small_study.rs"]

@@ -18,3 +18,4 @@ mod quality_over_time;
 mod scenario;
 mod scores;
 mod vary;
+mod year_scenario;
