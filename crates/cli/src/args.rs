@@ -87,7 +87,8 @@ pub(crate) enum Command {
     Validate(ValidateArguments),
     /// The same waters measured by an accredited laboratory: bias, limits of agreement, what to do.
     #[command(after_help = "Example:\n  stillwell compare examples/alder-vale-year\n  \
-        stillwell compare examples/alder-vale-year --with examples/alder-vale-year/comparison.csv --margin 8 --figure pairs.svg\n\n\
+        stillwell compare examples/alder-vale-year --with examples/alder-vale-year/comparison.csv \\\n      \
+        --margin 8 --figure pairs.svg\n\n\
         comparison.csv stands in the folder, or beside the study: sample,value,unit,u (or expanded_u, k = 2), and batch where a \
         sample was determined in several. \"<5\" and \">100\" stay bounds; nothing is averaged.\n\n\
         Exit code 1: agreement is not shown, a single pair does not fit, or a result of the laboratory finds no partner.")]
