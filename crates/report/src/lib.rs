@@ -11,11 +11,15 @@
 //! This room never computes a signal, a curve or a limit, and never mends a number: it draws what other rooms found.
 #![warn(clippy::indexing_slicing)]
 
+pub mod dossier;
 pub mod json;
+pub mod wording;
 
 mod addition_figure;
+mod budget_bars;
 mod budget_figure;
 mod calibration_figure;
+mod chart_of;
 mod comparison_figure;
 mod control_figure;
 mod lot_figure;
@@ -39,8 +43,10 @@ mod words;
 
 pub use addition_figure::addition_figure;
 pub use axis::{AxisText, AxisUnit};
+pub use budget_bars::budget_bars;
 pub use budget_figure::{BudgetBar, BudgetBars, budget_figure};
 pub use calibration_figure::calibration_figure;
+pub use chart_of::chart_of;
 pub use comparison_figure::{Agreement, ComparedLine, ComparedPair, MethodComparison, comparison_figure};
 pub use control_figure::{ChartLine, ChartPanel, ChartPoint, ChartSeries, ChartValue, ControlChart};
 pub use control_figure::{LineCourse, LineRole, control_figure};

@@ -54,6 +54,7 @@ mod lot;
 mod undo;
 mod withdraw;
 
+mod claims;
 mod clock;
 mod day;
 mod error;
@@ -63,6 +64,7 @@ pub use act::*;
 pub use add::Added;
 pub use archive::Archived;
 pub use beside::Beside;
+pub use claims::{CLAIMS, LIMITS};
 pub use clock::Clock;
 pub use delivery::Delivery;
 pub use error::StudyError;

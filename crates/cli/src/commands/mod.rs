@@ -5,6 +5,7 @@ pub(crate) mod budget;
 pub(crate) mod calibrate;
 pub(crate) mod completions;
 pub(crate) mod determine;
+pub(crate) mod dossier;
 pub(crate) mod evaluate;
 pub(crate) mod explain;
 mod figure;

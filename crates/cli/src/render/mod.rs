@@ -15,6 +15,7 @@ pub(crate) mod calibrations;
 pub(crate) mod chain;
 pub(crate) mod checks;
 pub(crate) mod determinations;
+pub(crate) mod dossiers;
 pub(crate) mod foresight;
 pub(crate) mod inspections;
 pub(crate) mod numbers;

@@ -6,6 +6,7 @@ pub mod budgets;
 pub mod calibrations;
 pub mod chain;
 pub mod determinations;
+pub mod dossiers;
 pub mod foresight;
 pub mod inspections;
 pub mod plans;
