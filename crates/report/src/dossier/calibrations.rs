@@ -7,7 +7,7 @@ use stillwell_quantity::round_up;
 use stillwell_study::{CalibrationAct, Numbered};
 
 use super::DossierInput;
-use super::setting::{Set, cell, figure, findings, list, said, table};
+use super::setting::{Set, cell, figure, findings, said, table};
 use crate::calibration_figure::calibration_figure;
 use crate::wording::{approval_by, calibration_words, moment};
 
@@ -179,10 +179,8 @@ fn on_record(input: &DossierInput) -> Markup {
             ]
         })
         .collect();
-    let n_refused = input.report.calibrations.iter().filter(|link| !link.is_accepted()).count();
     html! {
         h3 { "Calibrations on record" }
-        (list(&[("Of this series", format!("{} today, {n_refused} of them not accepted", input.report.calibrations.len()))]))
         (table("All calibrations of the study", &[("Calibration", Set::Words), ("What", Set::Words), ("Standing", Set::Words), ("Recorded (UTC)", Set::Words)], &rows))
     }
 }

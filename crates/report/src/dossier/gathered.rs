@@ -6,8 +6,8 @@ use stillwell_assure::compare::MethodComparison;
 use stillwell_assure::validate::ValidationTable;
 use stillwell_assure::{MonteCarloPlan, Trials};
 use stillwell_method::{
-    Beside, ChartRefused, ControlChart, Determination, DeterminationBudget, Input, Outcome, Report, beside,
-    budget, control_charts, control_points, determine, most_in_need,
+    Beside, ChartRefused, ControlChart, Determination, DeterminationBudget, Input, Method, Outcome, Report,
+    beside, budget, control_charts, control_points, determine, most_in_need,
 };
 use stillwell_study::{
     CalibrationAct, Digest, History, LastIssued, Numbered, Overview, Series, Shown, Study, StudyError,
@@ -72,7 +72,8 @@ impl DossierInput {
         let history = History::beside(study, &overview, None)?;
         let input = study.input(&series.record.hash)?;
         let looked = study.look(&series.record.hash, determine(&input))?;
-        let charts = charts(study, &overview, &series.record.hash, (&input, &looked.report))?;
+        let walks = walks(study, &overview, &series.record.hash, &looked.report)?;
+        let charts = charts(&input.method, &walks);
         let taken_apart = taken_apart(&input, &looked.report);
         Ok(Self {
             study_file: file_name(study),
@@ -121,26 +122,29 @@ fn file_name(study: &Study) -> String {
     study.path().file_name().unwrap_or_default().to_string_lossy().into_owned()
 }
 
-fn charts(
+/// Every series of the study with what the chain finds in it today, in the order in which they came in.
+fn walks(
     study: &Study,
     overview: &Overview,
     own: &Digest,
-    (input, report): (&Input, &Report),
-) -> Result<Vec<Result<ControlChart, ChartRefused>>, StudyError> {
+    report: &Report,
+) -> Result<Vec<(String, Report)>, StudyError> {
     let mut all: Vec<&Numbered<Series>> = overview.series.iter().collect();
     all.sort_by_key(|one| (&one.record.at_utc, one.record.seq));
-    let mut points = Vec::new();
+    let mut walks = Vec::new();
     for one in all {
-        if one.record.hash == *own {
-            points.extend(control_points(&input.method, report));
-        } else {
-            let other = study.input(&one.record.hash)?;
-            points.extend(control_points(&other.method, &determine(&other)));
-        }
+        let walked =
+            if one.record.hash == *own { report.clone() } else { determine(&study.input(&one.record.hash)?) };
+        walks.push((one.label.clone(), walked));
     }
-    let stated = input.method.calibration.acceptance.chart_training_points;
+    Ok(walks)
+}
+
+fn charts(method: &Method, walks: &[(String, Report)]) -> Vec<Result<ControlChart, ChartRefused>> {
+    let points: Vec<_> = walks.iter().flat_map(|(_, report)| control_points(method, report)).collect();
+    let stated = method.calibration.acceptance.chart_training_points;
     let n_training = stated.unwrap_or(USUAL_TRAINING_POINTS) as usize;
-    Ok(control_charts(&points, &input.method.analyte.reported_as.to_string(), n_training))
+    control_charts(&points, &method.analyte.reported_as.to_string(), n_training)
 }
 
 fn taken_apart(input: &Input, report: &Report) -> Option<TakenApart> {

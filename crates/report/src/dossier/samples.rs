@@ -59,7 +59,7 @@ fn results(input: &DossierInput, all: &[&Shown]) -> Markup {
                 cell(electrodes.map_or_else(|| "–".to_owned(), |n| n.to_string())),
             ];
             cells.extend(limits.iter().map(|limit| verdict(shown, limit)));
-            cells.push(standing(shown));
+            cells.push(standing(input, shown));
             cells
         })
         .collect();
@@ -82,13 +82,16 @@ fn verdict(shown: &Shown, limit: &str) -> Markup {
     html! { span aria-hidden="true" { (mark) } @if said == Said::Above { strong { (said.word()) } } @else { (said.word()) } }
 }
 
-fn standing(shown: &Shown) -> Markup {
+fn standing(input: &DossierInput, shown: &Shown) -> Markup {
+    let revision = &shown.one.act.result.method;
+    let is_of_another = revision.to_string() != input.input.method.hash.to_string();
     let standing = &shown.one.standing;
     html! {
         @match (&standing.withdrawn, &standing.replaced_by, &standing.approval) {
             (None, None, Some((word, said))) => { (cell(approval_by(*word, said))) }
             _ => { (standing.word()) }
         }
+        @if is_of_another { "; by another revision, " code { (revision.short()) } }
         @if let Some((label, word)) = &shown.unapproved_calibration { "; calibration " (label) " " (word) }
     }
 }

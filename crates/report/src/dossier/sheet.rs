@@ -32,6 +32,7 @@ h2{font-size:1.45rem;margin:2.2rem 0 .6rem;padding-top:.5rem;border-top:2px soli
 h3{font-size:1.1rem;margin:1.4rem 0 .4rem}
 h4{font-size:1rem;margin:.9rem 0 .2rem}
 p,ul{margin:.5rem 0;orphans:3;widows:3}
+p{break-inside:avoid}
 ul{padding-left:1.2rem}
 a{color:var(--water)}
 code{font:.85em/1.4 ui-monospace,monospace}
@@ -82,8 +83,8 @@ a{text-decoration:none}
 .contents{break-inside:avoid}
 #summary,#method,#calibrations,#samples,#ledger,#glossary{break-before:page}
 .part+.part{break-before:page}
-.sw{max-width:98mm}
-.pair .sw{max-width:100%}
+figure .sw{max-width:86mm}
+.pair figure .sw{max-width:100%}
 .pair{grid-template-columns:1fr 1fr}
 }
 ";
