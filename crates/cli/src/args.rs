@@ -144,6 +144,13 @@ pub(crate) enum Command {
         `prepare` take a study wherever they take a folder. \
         `stillwell study COMMAND --help` has an example of each command.")]
     Study(StudyArguments),
+    /// One document, ready to print, from which an assessor sees why the numbers of a study may be believed.
+    #[command(after_help = "Example:\n  stillwell dossier wells.study\n  \
+        stillwell dossier wells.study --series last --out well-report.html\n\n\
+        HTML with everything inside: no script, nothing from outside. The same study gives the same bytes; its date is that of the \
+        newest record.\n\n\
+        Exit code 1: some result in it may not be used as it stands, or there is none.")]
+    Dossier(DossierArguments),
     /// A study in the browser: may I trust this number? Every link of its chain, and every act with its reason.
     #[command(after_help = "Example:\n  stillwell serve wells.study\n  \
         stillwell serve wells.study --address 127.0.0.1:8080 --key approver.key\n\n\
@@ -450,6 +457,21 @@ pub(crate) struct InspectArguments {
     /// Method file whose reading, technique and trust sections are used.
     #[arg(long, value_name = "METHOD")]
     pub(crate) method: Option<PathBuf>,
+    /// How the result is printed.
+    #[arg(long, value_enum, default_value_t = Format::Table)]
+    pub(crate) format: Format,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct DossierArguments {
+    /// The study.
+    pub(crate) study: PathBuf,
+    /// Which series, as `stillwell study show` numbers it, or `last`; needed where there are several.
+    #[arg(long, value_name = "N")]
+    pub(crate) series: Option<String>,
+    /// File to write, which ends in .html; dossier.html where none is named.
+    #[arg(long, value_name = "FILE.html")]
+    pub(crate) out: Option<PathBuf>,
     /// How the result is printed.
     #[arg(long, value_enum, default_value_t = Format::Table)]
     pub(crate) format: Format,

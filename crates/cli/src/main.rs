@@ -61,6 +61,7 @@ fn run(command: Command) -> Result<(String, Outcome), Failure> {
         Command::Plan(arguments) => commands::plan::run(&arguments),
         Command::Prepare(arguments) => commands::prepare::run(&arguments),
         Command::Study(arguments) => commands::study::run(&arguments),
+        Command::Dossier(arguments) => commands::dossier::run(&arguments),
         Command::Serve(arguments) => commands::serve::run(&arguments),
         Command::Transfer(arguments) => commands::transfer::run(&arguments),
         Command::Prove(arguments) => commands::prove::run(&arguments),

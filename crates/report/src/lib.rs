@@ -6,16 +6,22 @@
 //! ([`trade_figure`]); out comes a [`Figure`]: one drawing for a file, a page and print, and the same numbers as tables. Start reading
 //! at `scan_figure.rs`; `figure.rs` lays out what `mark.rs` names, `style.rs` colours it for light, dark and print.
 //!
+//! A study as one printable document is [`dossier`]; words that page, command line and document share are [`wording`].
+//!
 //! The same input gives the same bytes. Whatever is no number is left out, and strangers' names are escaped.
 //!
 //! This room never computes a signal, a curve or a limit, and never mends a number: it draws what other rooms found.
 #![warn(clippy::indexing_slicing)]
 
+pub mod dossier;
 pub mod json;
+pub mod wording;
 
 mod addition_figure;
+mod budget_bars;
 mod budget_figure;
 mod calibration_figure;
+mod chart_of;
 mod comparison_figure;
 mod control_figure;
 mod lot_figure;
@@ -40,8 +46,10 @@ mod words;
 
 pub use addition_figure::addition_figure;
 pub use axis::{AxisText, AxisUnit};
+pub use budget_bars::budget_bars;
 pub use budget_figure::{BudgetBar, BudgetBars, budget_figure};
 pub use calibration_figure::calibration_figure;
+pub use chart_of::chart_of;
 pub use comparison_figure::{Agreement, ComparedLine, ComparedPair, MethodComparison, comparison_figure};
 pub use control_figure::{ChartLine, ChartPanel, ChartPoint, ChartSeries, ChartValue, ControlChart};
 pub use control_figure::{LineCourse, LineRole, control_figure};

@@ -60,6 +60,7 @@ mod transfer;
 mod undo;
 mod withdraw;
 
+mod claims;
 mod clock;
 mod day;
 mod error;
@@ -71,6 +72,7 @@ pub use archive::Archived;
 pub use beside::Beside;
 pub use campaign::CampaignAct;
 pub use charts::ChartHold;
+pub use claims::{CLAIMS, LIMITS};
 pub use clock::Clock;
 pub use delivery::Delivery;
 pub use error::StudyError;

@@ -7,9 +7,9 @@ use stillwell_method::{
     Beside, Determination, DeterminationBudget, Input, NoBudget, Outcome as Result_, Report, beside, budget,
     most_in_need,
 };
-use stillwell_report::budget_figure;
 use stillwell_report::json;
 use stillwell_report::json::budgets::Page;
+use stillwell_report::{budget_bars, budget_figure};
 
 use super::figure;
 use super::source::{Opened, opened};
@@ -45,7 +45,10 @@ pub(crate) fn run(arguments: &BudgetArguments) -> Result<(String, Outcome), Fail
         text.push_str(&render::study::beside::foot(&report, study, true));
     }
     if let (Some(path), Ok((of, beside))) = (&arguments.figure, &page.found) {
-        figure::write(path, &budget_figure(&render::budgets::bars(&page, of, beside)).standalone())?;
+        figure::write(
+            path,
+            &budget_figure(&budget_bars(&input.method, determination, of, beside)).standalone(),
+        )?;
         if arguments.format == Format::Table {
             text.push_str(&figure::written(std::slice::from_ref(path)));
         }

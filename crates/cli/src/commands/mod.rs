@@ -7,6 +7,7 @@ pub(crate) mod compare;
 pub(crate) mod completions;
 pub(crate) mod control;
 pub(crate) mod determine;
+pub(crate) mod dossier;
 pub(crate) mod evaluate;
 pub(crate) mod explain;
 mod figure;

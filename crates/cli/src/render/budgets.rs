@@ -7,7 +7,7 @@ use stillwell_method::{
 };
 use stillwell_quantity::{round_down, round_to_uncertainty, round_up};
 use stillwell_report::json::budgets::Page;
-use stillwell_report::{BudgetBar, BudgetBars};
+use stillwell_report::wording::degrees_of_freedom;
 
 use super::determinations::{cautions_of, decisions_in_words};
 use super::numbers::{percent, result, two_digits};
@@ -120,10 +120,6 @@ fn value(page: &Page<'_>, of: &DeterminationBudget, estimate: &Estimate) -> Stri
         text.push_str(&decisions_in_words(&determination.decisions));
     }
     text
-}
-
-fn degrees_of_freedom(number: f64) -> String {
-    if number.is_infinite() { "∞".to_owned() } else { format!("{number:.0}") }
 }
 
 fn evaluation(line: &BudgetLine) -> &'static str {
@@ -317,57 +313,4 @@ fn others(page: &Page<'_>) -> String {
     line!(text, "\n{}", wrapped("other results: ", &names.join(" · ")));
     line!(text, "another budget: stillwell budget {} --sample SAMPLE", page.folder.display());
     text
-}
-
-/// What the figure shows.
-pub(crate) fn bars(page: &Page<'_>, of: &DeterminationBudget, beside: &Beside) -> BudgetBars {
-    let unit = unit(page);
-    let bars = of
-        .budget
-        .lines
-        .iter()
-        .map(|line| BudgetBar {
-            name: line.name.clone(),
-            share: line.share,
-            detail: format!(
-                "{}; u {}; {} degrees of freedom",
-                line.component.name(),
-                round_up(line.contribution.abs(), 2),
-                degrees_of_freedom(line.degrees_of_freedom.number())
-            ),
-            is_observed: line.evaluation == Evaluation::TypeA,
-        })
-        .collect();
-    let value = of.budget.value;
-    let around = |half: f64| [value - half, value, value + half];
-    let of_two = |[low, high]: [f64; 2]| [low, value, high];
-    let mut intervals = vec![
-        ("reported".to_owned(), of_two(of.reported)),
-        ("law of propagation".to_owned(), of_two(of.validation.budget_interval)),
-        ("Monte Carlo".to_owned(), of_two(of.validation.monte_carlo_interval)),
-    ];
-    intervals.extend(
-        beside
-            .batch_checks
-            .iter()
-            .map(|checks| ("with what its check standards show".to_owned(), around(checks.expanded_with))),
-    );
-    intervals.extend(beside.top_down.iter().map(|side| {
-        let half = value.abs() * side.expanded_percent / 100.0;
-        ("check standards and spikes alone".to_owned(), around(half))
-    }));
-    let limits = stillwell_method::limits_in_reporting_unit(page.method);
-    BudgetBars {
-        title: format!("Budget of {}", name(page.determination)),
-        remarks: vec![format!(
-            "{}: {value:.1} {unit}, u {} with {} degrees of freedom. Shares of the variance:",
-            page.method.analyte.name,
-            round_up(of.budget.standard_uncertainty, 2),
-            degrees_of_freedom(of.budget.degrees_of_freedom)
-        )],
-        bars,
-        intervals_title: format!("{:.0} % intervals, {unit}", 100.0 * of.monte_carlo.coverage),
-        intervals,
-        limits: limits.into_iter().map(|(id, level)| (format!("{id} {level:.1}"), level)).collect(),
-    }
 }

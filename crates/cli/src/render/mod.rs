@@ -18,6 +18,7 @@ pub(crate) mod checks;
 pub(crate) mod comparison;
 pub(crate) mod determinations;
 pub(crate) mod devices;
+pub(crate) mod dossiers;
 pub(crate) mod foresight;
 pub(crate) mod inspections;
 pub(crate) mod lots;

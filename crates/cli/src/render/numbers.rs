@@ -2,6 +2,7 @@
 
 use stillwell_method::{Outcome, si};
 use stillwell_quantity::{round_down, round_to_uncertainty, round_up};
+pub(super) use stillwell_report::wording::given;
 
 /// A result in the reporting unit: `17.6 ± 1.9`, `< 3.2`, `above 97`, `refused`.
 pub(super) fn result(outcome: &Outcome) -> String {
@@ -41,20 +42,6 @@ pub(crate) fn two_digits(value: f64) -> String {
 pub(super) fn percent(share: f64) -> String {
     // Adding zero takes the sign from minus zero.
     format!("{:.0} %", (100.0 * share).round() + 0.0)
-}
-
-/// A number that a person gave, with a fitting prefix and every digit it had: `100 µA`, `0.5 mV`.
-pub(super) fn given(value: f64, unit: &str) -> String {
-    const PREFIXES: [(f64, &str); 6] =
-        [(1.0, ""), (1e3, "m"), (1e6, "µ"), (1e9, "n"), (1e12, "p"), (1e15, "f")];
-    let size = value.abs();
-    let fits = |(scale, _): &&(f64, &str)| size * scale > 1.0 - 1e-9;
-    let is_whole = unit == "bit" || unit.is_empty() || size == 0.0;
-    let plain = if is_whole { Some(&(1.0, "")) } else { PREFIXES.iter().find(fits).or(PREFIXES.last()) };
-    let (scale, prefix) = plain.copied().unwrap_or((1.0, ""));
-    let digits = format!("{:.9}", value * scale);
-    let digits = digits.trim_end_matches('0').trim_end_matches('.');
-    format!("{digits} {prefix}{unit}").trim_end().to_owned()
 }
 
 /// `1 record`, `17 records`; a word that ends in s keeps its form.

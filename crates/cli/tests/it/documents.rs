@@ -125,3 +125,33 @@ fn a_number_names_its_raw_files_by_the_hash_of_their_bytes() {
     assert_eq!(entry["raw_files"][0]["blake3"], inspected["files"][0]["blake3"]);
     assert_eq!(entry["method_blake3"], determined["method"]["blake3"]);
 }
+
+/// What `dossier --format json` says is true of the file that it wrote.
+#[test]
+fn a_dossier_says_which_file_it_wrote() {
+    let place = tempfile::tempdir().expect("a temporary folder");
+    let study = place.path().join("wells.study");
+    let (study, out) = (study.to_str().expect("UTF-8"), place.path().join("d.html"));
+    let run = |arguments: &[&str]| stillwell(arguments).code;
+    let method = "examples/alder-vale/method.toml";
+    assert_eq!(run(&["study", "new", study, "--method", method, "--as", "ines"]), Some(0));
+    assert_eq!(run(&["study", "add", study, "examples/alder-vale", "--as", "ines"]), Some(0));
+    let said = document(&["dossier", study, "--out", out.to_str().expect("UTF-8")]);
+    let written = std::fs::read(&out).expect("written");
+    assert_eq!(said["bytes"], written.len());
+    assert_eq!(said["needs_attention"], true);
+    assert_eq!(said["path"], out.to_str().expect("UTF-8"));
+    let settings = {
+        let mut settings = insta::Settings::clone_current();
+        settings.set_prepend_module_to_snapshot(false);
+        settings.set_omit_expression(true);
+        settings
+    };
+    settings.bind(|| insta::assert_snapshot!("fields-dossier", fields(&said)));
+    let refused = stillwell(&["dossier", study, "--out", "examples/alder-vale/method.toml"]);
+    assert_eq!(refused.code, Some(2));
+    assert!(refused.stderr.contains("does not end in .html"), "{}", refused.stderr);
+    let no_study = stillwell(&["dossier", "examples/alder-vale", "--out", out.to_str().expect("UTF-8")]);
+    assert_eq!(no_study.code, Some(2));
+    assert!(no_study.stderr.contains("is no study"), "{}", no_study.stderr);
+}

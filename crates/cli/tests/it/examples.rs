@@ -210,6 +210,9 @@ fn every_command_has_an_example_that_runs_as_documented() {
             ("study show wells.study", 1),
             ("study history wells.study --of AV-02", 0),
             ("study verify wells.study", 0),
+            // Nothing is approved in it.
+            ("dossier wells.study", 1),
+            ("dossier wells.study --series last --out well-report.html", 1),
             ("explain clipped-scan", 0),
             ("explain", 0),
             ("completions bash > ~/.local/share/bash-completion/completions/stillwell", 0),

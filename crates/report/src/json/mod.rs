@@ -8,6 +8,7 @@ pub mod chain;
 pub mod charts;
 pub mod comparison;
 pub mod determinations;
+pub mod dossiers;
 pub mod foresight;
 pub mod inspections;
 pub mod lots;

@@ -9,6 +9,7 @@ mod scenario;
 mod tampering;
 
 mod approval;
+mod claims;
 mod crash;
 mod exchange;
 mod first_walk;

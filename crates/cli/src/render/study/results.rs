@@ -2,73 +2,13 @@
 
 use std::path::Path;
 
-use stillwell_quantity::{round_down, round_to_uncertainty, round_up};
-use stillwell_study::{
-    Anchor, CalibrationAct, CampaignAct, DeterminationResult, Numbered, Said, Series, Word,
+pub(crate) use stillwell_report::wording::{
+    approval_by as by, calibration_words as calibration, number, quantity, sample, verdict_words as verdict,
 };
-use stillwell_study::{Overview, Shown};
+use stillwell_study::{Anchor, CalibrationAct, CampaignAct, Numbered, Overview, Series, Shown};
 
 use super::super::table::table;
 use super::{head, time, wrapped};
-
-/// `17.6 ± 1.9`, `not detected, < 3.2`, `above 97`, `refused`, as the determination was issued.
-pub(crate) fn number(result: &DeterminationResult) -> String {
-    let Some(numbers) = &result.numbers else { return "refused".to_owned() };
-    match (result.outcome.as_str(), numbers.expanded_u()) {
-        ("quantified", Some(expanded_u)) => {
-            let rounded = round_to_uncertainty(numbers.value, expanded_u);
-            format!("{} ± {}", rounded.value, rounded.expanded_u)
-        }
-        ("above-range", _) => format!("above {}", round_down(numbers.value, 2)),
-        ("below-quantification", _) => format!("detected, < {}", round_up(numbers.value, 2)),
-        ("not-detected", _) => format!("not detected, < {}", round_up(numbers.value, 2)),
-        (other, _) => other.to_owned(),
-    }
-}
-
-/// The number with its unit.
-pub(crate) fn quantity(result: &DeterminationResult) -> String {
-    format!("{} {}", number(result), result.unit).trim_end().to_owned()
-}
-
-/// The sample, and its role where it is not simply that.
-pub(crate) fn sample(result: &DeterminationResult) -> String {
-    if result.role == "sample" {
-        result.sample.clone()
-    } else {
-        format!("{} ({})", result.sample, result.role)
-    }
-}
-
-/// The verdict against one limit in a word. A result that no longer counts has none.
-pub(crate) fn verdict(shown: &Shown, limit: &str) -> &'static str {
-    let act = &shown.one.act;
-    if !shown.one.standing.counts() {
-        return "–";
-    }
-    if act.result.numbers.is_none() {
-        return "UNKNOWN (refused)";
-    }
-    if shown.is_withheld() {
-        return "WITHHELD";
-    }
-    let code = act.verdicts().iter().find(|one| one.limit == limit).map(|one| one.code.as_str());
-    match code {
-        Some("below") => "below",
-        Some("above") => "ABOVE",
-        Some("too-close-to-call") => "TOO CLOSE TO CALL",
-        Some(_) => "UNKNOWN",
-        None => "–",
-    }
-}
-
-/// Verdicts of all limits, `who-nitrate below, us-nitrate ABOVE`.
-pub(crate) fn verdicts(shown: &Shown) -> String {
-    let decisions = shown.one.act.result.decisions.iter();
-    let all: Vec<String> =
-        decisions.map(|one| format!("{} {}", one.limit, verdict(shown, &one.limit))).collect();
-    all.join(", ")
-}
 
 /// A table of results, and below it why a verdict is withheld and what came of a result.
 pub(crate) fn list(results: &[Shown]) -> String {
@@ -105,14 +45,6 @@ pub(crate) fn list(results: &[Shown]) -> String {
     text
 }
 
-/// An approver's word with their name.
-pub(crate) fn by(word: Word, said: &Said) -> String {
-    match word {
-        Word::Approved => format!("approved by {}", said.by),
-        Word::Refused => format!("refused by {}", said.by),
-    }
-}
-
 fn standing(shown: &Shown) -> String {
     let standing = &shown.one.standing;
     match (&standing.withdrawn, &standing.replaced_by, &standing.approval) {
@@ -138,19 +70,6 @@ pub(crate) fn withheld(shown: &Shown) -> String {
         line!(text, "{}", wrapped(&lead, &why));
     }
     text
-}
-
-/// A calibration in one line: lot and channel, acceptance, standards.
-pub(crate) fn calibration(one: &Numbered<CalibrationAct>) -> String {
-    let result = &one.act.result;
-    let of = match (result.lot.as_str(), result.channel.as_str()) {
-        ("", "") => "all lots".to_owned(),
-        (lot, "") => format!("lot {lot}"),
-        ("", channel) => format!("channel {channel}"),
-        (lot, channel) => format!("lot {lot}, channel {channel}"),
-    };
-    let accepted = if result.accepted { "accepted" } else { "NOT ACCEPTED" };
-    format!("{of}, {accepted}, {} standard scans", result.standards.len())
 }
 
 fn calibrations(all: &[Numbered<CalibrationAct>]) -> String {

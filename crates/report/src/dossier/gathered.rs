@@ -1,0 +1,161 @@
+//! Everything that a dossier shows of one series, gathered from the ledger and walked through the chain once.
+
+use std::ops::Range;
+
+use stillwell_assure::compare::MethodComparison;
+use stillwell_assure::validate::ValidationTable;
+use stillwell_assure::{MonteCarloPlan, Trials};
+use stillwell_method::{
+    Beside, ChartRefused, ControlChart, Determination, DeterminationBudget, Input, Method, Outcome, Report,
+    beside, budget, control_charts, control_points, determine, most_in_need,
+};
+use stillwell_study::{
+    CalibrationAct, Digest, History, LastIssued, Numbered, Overview, Series, Shown, Study, StudyError,
+};
+
+use crate::wording::trust;
+
+/// Monte Carlo trials behind the budget, from a seed of their own: the same study gives the same document.
+const TRIALS: u32 = 200_000;
+const SEED: u64 = 1;
+
+/// Points that make the limits of a chart where the method does not say how many.
+const USUAL_TRAINING_POINTS: u32 = 20;
+
+/// What a dossier shows.
+#[derive(Debug)]
+pub struct DossierInput {
+    /// Name of the study's file, without its folder.
+    pub study_file: String,
+    /// The study now.
+    pub overview: Overview,
+    /// Its whole ledger.
+    pub history: History,
+    /// The series.
+    pub series: Numbered<Series>,
+    /// What the chain was given.
+    pub input: Input,
+    /// What it finds today.
+    pub report: Report,
+    /// For each calibration of the report: its record, where it is on record.
+    pub calibrations: Vec<Option<Numbered<CalibrationAct>>>,
+    /// For each determination of the report: the last result issued.
+    pub determinations: Vec<Option<LastIssued>>,
+    /// Control charts over all series of the study, in the order in which they came in.
+    pub charts: Vec<Result<ControlChart, ChartRefused>>,
+    /// The budget of the result whose verdict its uncertainty touches most.
+    pub taken_apart: Option<TakenApart>,
+    /// The validation table, where there is evidence.
+    pub validation: Option<ValidationTable>,
+    /// The comparison with another laboratory, where there is one.
+    pub comparison: Option<MethodComparison>,
+}
+
+/// One determination's uncertainty, taken apart.
+#[derive(Debug)]
+pub struct TakenApart {
+    /// Place of the determination in the report.
+    pub place: usize,
+    /// Its budget.
+    pub budget: DeterminationBudget,
+    /// What check standards and spikes show beside it.
+    pub beside: Beside,
+}
+
+impl DossierInput {
+    /// Gathers one series of a study.
+    ///
+    /// # Errors
+    /// A ledger that cannot be read, or content that is damaged.
+    pub fn gather(study: &Study, series: &Numbered<Series>) -> Result<Self, StudyError> {
+        let overview = Overview::of(study)?;
+        let history = History::beside(study, &overview, None)?;
+        let input = study.input(&series.record.hash)?;
+        let looked = study.look(&series.record.hash, determine(&input))?;
+        let walks = walks(study, &overview, &series.record.hash, &looked.report)?;
+        let charts = charts(&input.method, &walks);
+        let taken_apart = taken_apart(&input, &looked.report);
+        Ok(Self {
+            study_file: file_name(study),
+            history,
+            series: series.clone(),
+            calibrations: looked.calibrations,
+            determinations: looked.determinations,
+            report: looked.report,
+            input,
+            overview,
+            charts,
+            taken_apart,
+            validation: None,
+            comparison: None,
+        })
+    }
+
+    /// The results of this series on record, the oldest first.
+    pub(super) fn results(&self) -> impl Iterator<Item = &Shown> {
+        self.overview.results.iter().filter(|shown| shown.one.act.series == self.series.record.hash)
+    }
+
+    /// Those that count.
+    pub(super) fn counting(&self) -> impl Iterator<Item = &Shown> {
+        self.results().filter(|shown| shown.one.standing.counts())
+    }
+
+    /// Whether there are results, and nothing speaks against any that counts.
+    pub fn is_free(&self) -> bool {
+        self.counting().next().is_some() && self.counting().all(|shown| trust(shown).because.is_empty())
+    }
+
+    /// Unit and species of every reported number.
+    pub(super) fn unit(&self) -> String {
+        self.input.method.analyte.reported_as.to_string()
+    }
+
+    /// When the newest record was made: the date of the document.
+    pub(super) fn as_of(&self) -> &str {
+        let own = self.history.entries.iter().filter(|entry| entry.record.hash == self.history.anchor.head);
+        own.map(|entry| entry.record.at_utc.as_str()).next().unwrap_or_default()
+    }
+}
+
+fn file_name(study: &Study) -> String {
+    study.path().file_name().unwrap_or_default().to_string_lossy().into_owned()
+}
+
+/// Every series of the study with what the chain finds in it today, in the order in which they came in.
+fn walks(
+    study: &Study,
+    overview: &Overview,
+    own: &Digest,
+    report: &Report,
+) -> Result<Vec<(String, Report)>, StudyError> {
+    let mut all: Vec<&Numbered<Series>> = overview.series.iter().collect();
+    all.sort_by_key(|one| (&one.record.at_utc, one.record.seq));
+    let mut walks = Vec::new();
+    for one in all {
+        let walked =
+            if one.record.hash == *own { report.clone() } else { determine(&study.input(&one.record.hash)?) };
+        walks.push((one.label.clone(), walked));
+    }
+    Ok(walks)
+}
+
+fn charts(method: &Method, walks: &[(String, Report)]) -> Vec<Result<ControlChart, ChartRefused>> {
+    let points: Vec<_> = walks.iter().flat_map(|(_, report)| control_points(method, report)).collect();
+    let stated = method.calibration.acceptance.chart_training_points;
+    let n_training = stated.unwrap_or(USUAL_TRAINING_POINTS) as usize;
+    control_charts(&points, &method.analyte.reported_as.to_string(), n_training)
+}
+
+fn taken_apart(input: &Input, report: &Report) -> Option<TakenApart> {
+    let place = most_in_need(&input.method, report)?;
+    let determination: &Determination = report.determinations.get(place)?;
+    let Outcome::Quantified(estimate) = &determination.outcome else { return None };
+    let plan = MonteCarloPlan { seed: SEED, coverage: estimate.coverage, trials: Trials::Fixed(TRIALS) };
+    let one_by_one = |numbers: Range<u64>, block: &(dyn Fn(u64) -> Vec<f64> + Sync)| {
+        numbers.map(block).collect::<Vec<_>>()
+    };
+    let budget = budget(input, report, determination, &plan, &one_by_one).ok()?;
+    let beside = beside(input, report, determination, &budget);
+    Some(TakenApart { place, budget, beside })
+}
