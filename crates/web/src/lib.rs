@@ -15,6 +15,7 @@ mod acts;
 mod api;
 mod assets;
 mod error;
+mod field;
 mod guard;
 mod jobs;
 mod layout;
@@ -28,6 +29,7 @@ mod view;
 mod wording;
 
 pub use error::ServeError;
+pub use field::{FieldServing, FieldSite, Said, field_router, serve_field};
 pub use routes::router;
 pub use server::{Serving, serve};
 pub use site::{Launch, Site};

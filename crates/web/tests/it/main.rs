@@ -5,9 +5,15 @@
 mod acts;
 mod api;
 mod browser;
+mod field;
+mod field_guard;
+mod field_phone;
 mod guard;
 mod hostile;
 mod pages;
+mod placing;
 mod size;
 mod study;
-mod placing;
+#[expect(dead_code, reason = "the field room's own fixture: not all of it is needed here")]
+#[path = "../../../field/tests/it/wells.rs"]
+mod wells;
