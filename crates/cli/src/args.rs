@@ -153,7 +153,8 @@ pub(crate) enum Command {
     Dossier(DossierArguments),
     /// A study in the browser: may I trust this number? Every link of its chain, and every act with its reason.
     #[command(after_help = "Example:\n  stillwell serve wells.study\n  \
-        stillwell serve wells.study --address 127.0.0.1:8080 --key approver.key\n\n\
+        stillwell serve wells.study --address 127.0.0.1:8080 --key approver.key\n  \
+        stillwell serve --field wells.study --address 0.0.0.0:8090\n\n\
         Prints the address to open; it holds a token of this launch, and only browsers of this computer are answered. \
         Ctrl-C ends it; whatever was recorded is kept.")]
     Serve(ServeArguments),
@@ -485,8 +486,17 @@ pub(crate) struct ServeArguments {
     #[arg(long, value_name = "ADDRESS:PORT", default_value = "127.0.0.1:0")]
     pub(crate) address: std::net::SocketAddr,
     /// Your own key file, where you want to sign from the page; its passphrase is asked for there, each time.
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", conflicts_with = "field")]
     pub(crate) key: Option<PathBuf>,
+    /// Serve the operators' pages of a campaign to paired phones instead, and nothing else; any address may be given then.
+    #[arg(long)]
+    pub(crate) field: bool,
+    /// Which campaign, as `study show` numbers it; the last one recorded where none is named.
+    #[arg(long, value_name = "N", requires = "field")]
+    pub(crate) campaign: Option<String>,
+    /// The address that phones ask for where a proxy stands before this server, such as https://wells.example.
+    #[arg(long, value_name = "https://NAME", requires = "field")]
+    pub(crate) origin: Option<String>,
 }
 
 #[derive(Debug, Args)]

@@ -21,7 +21,7 @@ impl Clock {
     }
 
     /// The time, to the microsecond.
-    pub(crate) fn now(&self) -> Timestamp {
+    pub fn now(&self) -> Timestamp {
         let now = (self.0)();
         Timestamp::from_microsecond(now.as_microsecond()).unwrap_or(now)
     }

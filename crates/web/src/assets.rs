@@ -31,7 +31,7 @@ pub(crate) fn address(name: &str) -> String {
     format!("/assets/{hash}-{name}")
 }
 
-fn content(name: &str) -> Option<Cow<'static, [u8]>> {
+pub(crate) fn content(name: &str) -> Option<Cow<'static, [u8]>> {
     if name == FIGURES {
         return Some(figure_stylesheet().into_bytes().into());
     }

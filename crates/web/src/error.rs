@@ -2,6 +2,7 @@
 
 use std::net::SocketAddr;
 
+use stillwell_field::FieldError;
 use stillwell_study::StudyError;
 
 /// Why nothing is served.
@@ -33,4 +34,18 @@ pub enum ServeError {
     /// The study cannot be read.
     #[error(transparent)]
     Study(#[from] StudyError),
+    /// The campaign cannot be used.
+    #[error(transparent)]
+    Field(#[from] FieldError),
+    /// There is no campaign to measure by.
+    #[error(
+        "the study holds no campaign\n  cure: `stillwell study campaign STUDY --file campaign.toml --as NAME` records one"
+    )]
+    NoCampaign,
+    /// A host that is no origin.
+    #[error("\"{found}\" is no address of a host\n  cure: such as https://wells.example, without a path")]
+    Host {
+        /// What was found.
+        found: String,
+    },
 }

@@ -15,6 +15,7 @@ mod acts;
 mod api;
 mod assets;
 mod error;
+mod field;
 mod guard;
 mod intake;
 mod jobs;
@@ -29,6 +30,7 @@ mod view;
 mod wording;
 
 pub use error::ServeError;
+pub use field::{FieldServing, FieldSite, Said, field_router, serve_field};
 pub use routes::router;
 pub use server::{Serving, serve};
 pub use site::{Launch, Site};

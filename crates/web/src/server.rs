@@ -60,7 +60,7 @@ async fn served(serving: &Serving<'_>, started: impl FnOnce(&str)) -> Result<(),
 }
 
 /// Ctrl-C, or what a service manager sends.
-async fn told_to_end() {
+pub(crate) async fn told_to_end() {
     let interrupted = async {
         // Without a handler the signal ends the process by itself.
         if tokio::signal::ctrl_c().await.is_err() {

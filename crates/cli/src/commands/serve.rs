@@ -1,13 +1,17 @@
-//! `serve`: a study in the browser, until Ctrl-C.
+//! `serve`: a study in the browser, or a campaign on phones, until Ctrl-C.
 
-use std::io::Write as _;
+use std::io::{BufRead as _, Write as _};
 
-use stillwell_web::{Serving, serve};
+use stillwell_study::Clock;
+use stillwell_web::{FieldServing, Said, ServeError, Serving, serve, serve_field};
 
 use crate::args::ServeArguments;
 use crate::exit::{Failure, Outcome};
 
 pub(crate) fn run(arguments: &ServeArguments) -> Result<(String, Outcome), Failure> {
+    if arguments.field {
+        return field(arguments);
+    }
     let serving = Serving { study: &arguments.study, address: arguments.address, key: arguments.key.clone() };
     serve(&serving, |address| {
         // Whoever cannot read the address sees nothing of the study; that is no reason to end.
@@ -18,4 +22,54 @@ pub(crate) fn run(arguments: &ServeArguments) -> Result<(String, Outcome), Failu
 
 fn said(address: &str) -> String {
     format!("open this address in a browser on this computer:\n\n  {address}\n\nCtrl-C ends it")
+}
+
+fn field(arguments: &ServeArguments) -> Result<(String, Outcome), Failure> {
+    let serving = FieldServing {
+        study: &arguments.study,
+        campaign: arguments.campaign.as_deref(),
+        address: arguments.address,
+        origin: arguments.origin.as_deref(),
+        clock: Clock::system(),
+    };
+    serve_field(&serving, |first, further| {
+        let mut out = std::io::stdout();
+        writeln!(out, "{}\n{}", pairing(first), beside(first)).ok();
+        out.flush().ok();
+        // Ends with the process, or when nobody can press Enter.
+        std::thread::spawn(move || offer_more(&further));
+    })?;
+    Ok((String::new(), Outcome::Done))
+}
+
+/// A new code for each Enter.
+fn offer_more(further: &dyn Fn() -> Result<Said, ServeError>) {
+    for line in std::io::stdin().lock().lines() {
+        let (Ok(_), Ok(next)) = (line, further()) else { return };
+        writeln!(std::io::stdout(), "{}", pairing(&next)).ok();
+    }
+}
+
+fn pairing(said: &Said) -> String {
+    format!(
+        "{}\n\non the phone, scan the picture or open\n\n  {}\n\nand type in the code, which is good once and for ten minutes:\n\n  {}\n",
+        said.picture, said.address, said.code
+    )
+}
+
+/// How to put TLS before it: without, whoever shares the network can read along, and a phone cannot keep the pages.
+fn beside(said: &Said) -> String {
+    let mut words =
+        "Enter prints a code for the next phone; Ctrl-C ends it. Paired phones stay paired.".to_owned();
+    if !said.address.starts_with("https://") {
+        words += &format!(
+            "\n\nThis address is not encrypted: use it on a network of your own only. With TLS, phones also keep the pages\n\
+             and go on without a link. Let a proxy of this computer end TLS for a name of yours, pass the Host header on\n\
+             unchanged and forward to http://{0}; then start\n\n  \
+             stillwell serve --field STUDY --address 127.0.0.1:{1} --origin https://NAME",
+            said.listens,
+            said.listens.port()
+        );
+    }
+    words
 }

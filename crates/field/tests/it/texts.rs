@@ -93,6 +93,8 @@ fn nothing_that_the_room_says_lacks_a_text() {
             let remedy = format!("{key}.do");
             assert_eq!(left.remove(&remedy), *has_remedy, "{remedy} in {language:?}");
         }
+        // Those of the pages are said by another room, whose tests know them.
+        left.retain(|key| !key.starts_with("page-"));
         assert!(left.is_empty(), "never said: {left:?}");
     }
 }

@@ -13,4 +13,5 @@ mod visitor;
 pub(crate) use form::{FormFields, Posted, TOKEN_FIELD};
 pub(crate) use headers::with_headers;
 pub(crate) use launch::enter;
-pub(crate) use visitor::{Visitor, actor_cookie, admit};
+pub(crate) use origin::{Stranger, check};
+pub(crate) use visitor::{Visitor, actor_cookie, admit, cookie};

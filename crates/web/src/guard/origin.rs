@@ -5,7 +5,7 @@ use axum::http::{HeaderMap, Method};
 
 /// Why a request is not answered.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Stranger {
+pub(crate) enum Stranger {
     /// It asks for another host: a name that somebody made to point here.
     Host,
     /// It was sent by a page of another origin.
@@ -14,13 +14,16 @@ pub(super) enum Stranger {
 
 /// The `Host` must be this server's own address: else a name on the web could be made to lead here, and its pages would
 /// count as ours. Where a browser says what kind of page sent a request, it must be ours or none.
-pub(super) fn check(method: &Method, headers: &HeaderMap, hosts: &[String]) -> Result<(), Stranger> {
+pub(crate) fn check(method: &Method, headers: &HeaderMap, origins: &[String]) -> Result<(), Stranger> {
     let text = |name| headers.get(name).and_then(|value| value.to_str().ok());
     if headers.get_all(HOST).iter().count() != 1 {
         return Err(Stranger::Host);
     }
     let host = text(HOST.as_str()).unwrap_or_default();
-    if !hosts.iter().any(|own| own.eq_ignore_ascii_case(host)) {
+    let host_of = |origin: &str| origin.split_once("://").map_or("", |(_, host)| host).to_owned();
+    let own: Vec<&String> =
+        origins.iter().filter(|origin| host_of(origin).eq_ignore_ascii_case(host)).collect();
+    if own.is_empty() {
         return Err(Stranger::Host);
     }
     // Another port of this computer is "same-site" too, and a stranger all the same.
@@ -28,10 +31,9 @@ pub(super) fn check(method: &Method, headers: &HeaderMap, hosts: &[String]) -> R
         return Err(Stranger::Origin);
     }
     let is_reading = matches!(*method, Method::GET | Method::HEAD);
-    let own_origin = format!("http://{host}");
     match text(ORIGIN.as_str()) {
         None if !headers.contains_key(ORIGIN) => Ok(()),
-        Some(origin) if origin.eq_ignore_ascii_case(&own_origin) => Ok(()),
+        Some(origin) if own.iter().any(|own| own.eq_ignore_ascii_case(origin)) => Ok(()),
         // A form that was sent after a redirect may say null; the answer to a reading cannot be seen from there.
         Some("null") if is_reading => Ok(()),
         _ => Err(Stranger::Origin),

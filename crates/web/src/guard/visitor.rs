@@ -32,7 +32,8 @@ fn is_open(path: &str) -> bool {
 /// Lets in whoever may ask, and nobody else.
 pub(crate) async fn admit(State(site): State<Site>, mut request: Request, next: Next) -> Response {
     let headers = request.headers();
-    if let Err(stranger) = check(request.method(), headers, site.hosts()) {
+    let origins: Vec<String> = site.hosts().iter().map(|host| format!("http://{host}")).collect();
+    if let Err(stranger) = check(request.method(), headers, &origins) {
         return turned_away(stranger).into_response();
     }
     let launch = site.launch();
@@ -75,7 +76,7 @@ fn bearer(headers: &HeaderMap) -> Option<&str> {
     headers.get(AUTHORIZATION)?.to_str().ok()?.strip_prefix("Bearer ")
 }
 
-fn cookie(headers: &HeaderMap, name: &str) -> Option<String> {
+pub(crate) fn cookie(headers: &HeaderMap, name: &str) -> Option<String> {
     let lines = headers.get_all(COOKIE).iter().filter_map(|line| line.to_str().ok());
     let mut pairs = lines.flat_map(|line| line.split(';')).filter_map(|pair| pair.trim().split_once('='));
     pairs.find(|(found, _)| *found == name).map(|(_, value)| value.to_owned())

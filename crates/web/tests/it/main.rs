@@ -5,6 +5,9 @@
 mod acts;
 mod api;
 mod browser;
+mod field;
+mod field_guard;
+mod field_phone;
 mod guard;
 mod hostile;
 mod intake;
@@ -13,3 +16,6 @@ mod placing;
 mod real_browser;
 mod size;
 mod study;
+#[expect(dead_code, reason = "the field room's own fixture: not all of it is needed here")]
+#[path = "../../../field/tests/it/wells.rs"]
+mod wells;

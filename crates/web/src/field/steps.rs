@@ -1,0 +1,127 @@
+//! The form of each step: what is asked, and one thing to press at the bottom. With a link and without, the same.
+
+use maud::{Markup, html};
+use stillwell_field::{AbandonReason, Campaign};
+
+use super::frame::Look;
+use super::icons::icon;
+
+/// A step that is asked for.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Asked<'a> {
+    /// The key of its text.
+    pub(super) text: &'a str,
+    /// The word of its deed.
+    pub(super) deed: &'a str,
+    /// What the strip is for, once a well is chosen.
+    pub(super) purpose: Option<&'a str>,
+    /// What is left of the wait, s, and within how many seconds it must be done.
+    pub(super) wait_s: Option<(f64, f64)>,
+}
+
+/// Where a form goes, and what tells it from another; empty in a form that waits on the phone.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Addressed<'a> {
+    pub(super) run: &'a str,
+    pub(super) place: u32,
+    pub(super) key: &'a str,
+    pub(super) token: &'a str,
+}
+
+/// The step: heading, form, and the button within reach of a thumb.
+pub(super) fn form(look: &Look<'_>, campaign: &Campaign, asked: &Asked<'_>, to: &Addressed<'_>) -> Markup {
+    let words = look.words(asked.text);
+    html! {
+        @if let Some(purpose) = asked.purpose { p class="purpose" { (look.say(&format!("page-{purpose}"))) } }
+        h1 { (icon(asked.deed)) span { (words.says) } }
+        p class="todo" { (words.to_do) }
+        form class="step" method="post" action={ "/field/run/" (to.run) } enctype="multipart/form-data" {
+            (hidden(asked.deed, to))
+            (fields(look, campaign, asked.deed))
+            @if let Some(wait_s) = asked.wait_s { (wait(look, wait_s)) }
+            @if asked.deed != "well" {
+                div class="reach" {
+                    button class="press" { (icon(asked.deed)) span { (look.say(&format!("page-go-{}", asked.deed))) } }
+                }
+            }
+        }
+    }
+}
+
+fn hidden(deed: &str, to: &Addressed<'_>) -> Markup {
+    html! {
+        input type="hidden" name="form-token" value=(to.token);
+        input type="hidden" name="place" value=(to.place);
+        input type="hidden" name="key" value=(to.key);
+        input type="hidden" name="deed" value=(deed);
+    }
+}
+
+fn fields(look: &Look<'_>, campaign: &Campaign, deed: &str) -> Markup {
+    match deed {
+        "well" => html! {
+            ul class="wells" {
+                @for well in &campaign.wells {
+                    li { button class="press plain" name="code" value=(well.code) {
+                        (icon("well"))
+                        span { b { (well.code) } " " span dir="auto" { (well.place) } }
+                    } }
+                }
+            }
+        },
+        "strip" => html! {
+            label for="strip" { (look.say("page-strip")) }
+            select id="strip" name="code" required {
+                option value="" { (look.say("page-pick")) }
+                @for lot in &campaign.lots {
+                    optgroup label=(look.say_with("page-box", "lot", &lot.code)) {
+                        @for number in lot.numbers[0]..=lot.numbers[1] {
+                            option { (lot.code) "-" (number) }
+                        }
+                    }
+                }
+            }
+        },
+        "temperature" => html! {
+            label for="temperature" { (look.say("page-temperature")) }
+            input id="temperature" name="temperature" inputmode="decimal" autocomplete="off" required maxlength="6"
+                pattern="-?[0-9]{1,3}([.,][0-9]{1,2})?";
+        },
+        "file" => html! {
+            label for="file" { (look.say("page-file")) }
+            input id="file" name="file" type="file" required;
+        },
+        _ => html! {},
+    }
+}
+
+/// The wait in words; the script makes a clock of it. It is judged when the step is handed in, whatever the page shows.
+fn wait(look: &Look<'_>, (least_s, most_s): (f64, f64)) -> Markup {
+    let text = |seconds: &str| look.say_with("page-wait", "seconds", seconds);
+    html! {
+        @if least_s > 0.0 {
+            p class="clock" role="timer" data-text=(text("#")) { (icon("start")) span { (text(&format!("{:.0}", least_s.ceil()))) } }
+        }
+        @if most_s > 0.0 && most_s.is_finite() {
+            p class="within" { (look.say_with("page-within", "minutes", &format!("{:.0}", (most_s / 60.0).floor().max(1.0)))) }
+        }
+    }
+}
+
+/// Giving up: behind one more touch, and with a reason.
+pub(super) fn stop(look: &Look<'_>, to: &Addressed<'_>) -> Markup {
+    html! {
+        details class="stop" {
+            summary { (icon("stop")) span { (look.say("page-stop")) } }
+            form class="step" method="post" action={ "/field/run/" (to.run) } enctype="multipart/form-data" {
+                (hidden("abandon", to))
+                p id="stop-why" { (look.say("abandon")) }
+                @for reason in AbandonReason::ALL {
+                    button class="press plain" name="why" value=(reason.word()) aria-describedby="stop-why" {
+                        span { (look.say(&format!("abandon-{}", reason.word()))) }
+                    }
+                }
+            }
+        }
+    }
+}
