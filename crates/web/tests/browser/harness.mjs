@@ -50,7 +50,11 @@ class Stage {
   /** Nothing is wider than the screen. */
   async fits(page) {
     const [wide, room] = await page.evaluate(() => [document.documentElement.scrollWidth, document.documentElement.clientWidth]);
-    must(wide <= room, `${page.url()} is ${wide} px wide on ${room} px`);
+    if (wide <= room) return;
+    const widest = await page.evaluate((room) => [...document.querySelectorAll("body *")]
+      .filter((one) => one.getBoundingClientRect().right > room && !one.closest(".wide"))
+      .map((one) => `${one.tagName}.${one.className}#${one.id} to ${one.getBoundingClientRect().right}`).slice(0, 30), room);
+    must(false, `${page.url()} is ${wide} px wide on ${room} px:\n${widest.join("\n")}`);
   }
 
   async picture(page, name) {

@@ -10,7 +10,7 @@ use std::sync::mpsc::channel;
 use stillwell_house::require_or_skip;
 use stillwell_web::{Serving, serve};
 
-use crate::study;
+use crate::{size, study};
 
 /// One browser at a time: a machine that runs several of them judges none of them fairly.
 static ONE_AT_A_TIME: Mutex<()> = Mutex::new(());
@@ -45,12 +45,22 @@ fn chromium() -> Option<String> {
 }
 
 fn played(scenario: &str) {
+    played_on(scenario, |folder| {
+        let path = folder.join("wells.study");
+        std::fs::copy(study::made(), &path).unwrap();
+        path
+    });
+}
+
+/// On the study that is made in a folder, unless there is no browser to play in.
+fn played_on(scenario: &str, made: impl FnOnce(&Path) -> PathBuf) {
     if !(is_there("playwright-core") && is_there("axe-core")) {
         return;
     }
     let Some(chromium) = chromium() else { return };
     let _alone = ONE_AT_A_TIME.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
-    let (_folder, path) = study::copy();
+    let of_study = tempfile::tempdir().unwrap();
+    let path = made(of_study.path());
     let (told, address) = channel();
     // It serves until the process of the tests ends.
     std::thread::spawn(move || {
@@ -105,6 +115,11 @@ fn when_the_connection_is_lost() {
 #[test]
 fn hostile_names() {
     played("hostile");
+}
+
+#[test]
+fn a_thousand_scans_in_one_overlay() {
+    played_on("overlay", size::thousand);
 }
 
 #[test]
