@@ -80,7 +80,7 @@ fn date(month: usize) -> String {
 fn month(month: usize) -> Batch {
     let mut files = vec![("blanks".to_owned(), vec![Measurement::new(Role::Blank, 0.0, 2)])];
     if month == 0 {
-        files.push(("standards".to_owned(), standards(2, Vec::new())));
+        files.push(("standards".to_owned(), standards(2, &[])));
     }
     let mut work = vec![Measurement::known(Role::CheckStandard, 50.0, 2, 1), zero(month)];
     for (well, of_well) in ["AV-11", "AV-12"].into_iter().zip(TRUTH_MG_PER_L) {
@@ -112,12 +112,12 @@ fn zero(month: usize) -> Measurement {
 }
 
 /// The usual levels on three strips each; the new lot's strips all have a fault.
-fn standards(scans: u32, faults: Vec<(Fault, u32)>) -> Vec<Measurement> {
+fn standards(scans: u32, faults: &[(Fault, u32)]) -> Vec<Measurement> {
     let levels = [0.0, 10.0, 25.0, 50.0, 75.0, 100.0];
     let known = |level: f64| {
         // A new lot is adjusted with four strips at one level, or not at all.
         let strips = if (level - 50.0).abs() < 1.0 { STRIPS + 1 } else { STRIPS };
-        Measurement { faults: faults.clone(), ..Measurement::known(Role::Standard, level, strips, scans) }
+        Measurement { faults: faults.to_vec(), ..Measurement::known(Role::Standard, level, strips, scans) }
     };
     levels.map(known).to_vec()
 }
@@ -126,7 +126,7 @@ fn new_lot() -> Batch {
     let low = Fault::PartialCoverage { wetted_share: NEW_LOT_SHARE };
     let files = vec![
         ("blanks".to_owned(), vec![Measurement::new(Role::Blank, 0.0, 2)]),
-        ("standards".to_owned(), standards(1, vec![(low, STRIPS + 1)])),
+        ("standards".to_owned(), standards(1, &[(low, STRIPS + 1)])),
     ];
     batch("13", "2025-12-16".to_owned(), "L31", files)
 }
@@ -155,7 +155,7 @@ fn in_water(measurement: Measurement) -> Measurement {
 
 /// The laboratory's results: the truth with its own error. It reports one water as a bound, as laboratories do.
 fn laboratory() -> String {
-    let mut text = String::from("sample,value,unit,u,date\n");
+    let mut lines = vec!["sample,value,unit,u,date\n".to_owned()];
     let mut random = RandomStream::new(SEED, 0);
     for month in 0..DAYS.len() {
         for (well, of_well) in ["AV-11", "AV-12"].into_iter().zip(TRUTH_MG_PER_L) {
@@ -163,14 +163,14 @@ fn laboratory() -> String {
             let found = truth * (1.0 + LABORATORY_RELATIVE_U * random.normal());
             let (name, date) = (sample_name(well, month), date(month));
             if month == 7 && well == "AV-11" {
-                text.push_str(&format!("{name},<25,mg/L as NO3-,,{date}\n"));
+                lines.push(format!("{name},<25,mg/L as NO3-,,{date}\n"));
                 continue;
             }
             let u = LABORATORY_RELATIVE_U * truth;
-            text.push_str(&format!("{name},{found:.1},mg/L as NO3-,{u:.2},{date}\n"));
+            lines.push(format!("{name},{found:.1},mg/L as NO3-,{u:.2},{date}\n"));
         }
     }
-    text
+    lines.concat()
 }
 
 /// Semicolon, decimal comma, UTF-8: one potential column in mV, the scans side by side.

@@ -105,9 +105,9 @@ fn remove(database: &Path) -> Fallible<()> {
 /// Wall time and processor time, of which the system took a part, s.
 #[derive(Clone, Copy)]
 struct Timed {
-    wall_s: f64,
-    processor_s: f64,
-    system_s: f64,
+    wall: f64,
+    processor: f64,
+    system: f64,
 }
 
 fn timed(act: impl FnOnce() -> Fallible<()>) -> Fallible<Timed> {
@@ -117,9 +117,9 @@ fn timed(act: impl FnOnce() -> Fallible<()>) -> Fallible<Timed> {
     let [user_before_s, system_before_s] = before;
     let system_s = system_s - system_before_s;
     Ok(Timed {
-        wall_s: begun.elapsed().as_secs_f64(),
-        processor_s: user_s - user_before_s + system_s,
-        system_s,
+        wall: begun.elapsed().as_secs_f64(),
+        processor: user_s - user_before_s + system_s,
+        system: system_s,
     })
 }
 
@@ -127,7 +127,7 @@ impl Timed {
     fn print(self, what: &str) {
         println!(
             "{what:28} {:8.2} s ({:.2} s of processors, {:.2} s of them in the system)",
-            self.wall_s, self.processor_s, self.system_s
+            self.wall, self.processor, self.system
         );
     }
 }
@@ -136,13 +136,13 @@ impl Timed {
 fn compare(one: &str, ones: &[Timed], other: &str, others: &[Timed]) {
     for (what, all) in [(one, ones), (other, others)] {
         let of = |take: fn(&Timed) -> f64| median(all.iter().map(take).collect());
-        let (wall_s, processor_s) = (of(|t| t.wall_s), of(|t| t.processor_s));
-        Timed { wall_s, processor_s, system_s: of(|t| t.system_s) }.print(what);
+        let (wall_s, processor_s) = (of(|t| t.wall), of(|t| t.processor));
+        Timed { wall: wall_s, processor: processor_s, system: of(|t| t.system) }.print(what);
     }
     let ratio = |take: fn(&Timed) -> f64| {
         median(ones.iter().zip(others).map(|(one, other)| take(other) / take(one)).collect())
     };
-    let (wall, processor) = (ratio(|t| t.wall_s), ratio(|t| t.processor_s));
+    let (wall, processor) = (ratio(|t| t.wall), ratio(|t| t.processor));
     println!(
         "{other} / {one}: {wall:.2} in time, {processor:.2} in processor time (medians of {})",
         ones.len()

@@ -160,7 +160,9 @@ mod tests {
             plain.update(&(field.len() as u64).to_le_bytes());
             plain.update(field);
         }
-        fields.iter().for_each(|field| joined.push(field));
+        for field in fields {
+            joined.push(field);
+        }
         assert_eq!(joined.digest().as_bytes(), plain.finalize().as_bytes());
     }
 

@@ -16,7 +16,7 @@ fn bits(report: &Report) -> Vec<u64> {
     for determination in &report.determinations {
         match &determination.outcome {
             Outcome::Quantified(estimate) => {
-                all.extend([estimate.value.value(), estimate.low, estimate.high])
+                all.extend([estimate.value.value(), estimate.low, estimate.high]);
             }
             Outcome::AboveRange(above) => all.extend([above.at_least.value(), above.range_end, above.dilute]),
             Outcome::BelowQuantification(less) | Outcome::NotDetected(less) => {

@@ -269,9 +269,8 @@ fn a_new_revision_leaves_them_leaning(study: &mut Study, leaning: &Digest) {
         .collect();
     assert!(!results.is_empty());
     for act in &results {
-        let [borrowed] = act.borrowed[..] else {
-            panic!("{} leans on {:?}", act.result.sample, act.borrowed)
-        };
+        assert_eq!(act.borrowed.len(), 1, "{} leans on {:?}", act.result.sample, act.borrowed);
+        let borrowed = act.borrowed[0];
         let of = study.calibrations().unwrap().into_iter().find(|one| one.record.hash == borrowed).unwrap();
         assert_eq!(of.act.revision, current, "a calibration of the same revision");
     }
