@@ -56,7 +56,7 @@ fn pairing(site: &FieldSite, asker: &Asker, code: &str, wrong: Option<&str>) -> 
             h1 { (icon("phone")) span { (words.says) } }
             p class="todo" { (words.to_do) }
             @if let Some(key) = wrong { (said("bad", "stop", &look.words(key))) }
-            form method="post" action="/field/pair" {
+            form class="pair" method="post" action="/field/pair" {
                 label for="code" { (look.say("page-pair-code")) }
                 input id="code" name="code" value=(code) required maxlength="20" autocomplete="off" autocapitalize="characters" spellcheck="false";
                 div class="reach" { button class="press" { (icon("go")) span { (look.say("page-pair-go")) } } }
@@ -162,8 +162,8 @@ pub(super) async fn start(State(site): State<FieldSite>, paired: Paired) -> Resu
                 }
             }
             (ending::call(&look, &campaign))
+            div class="reach" { a class="press" href="/field/new" { (icon("well")) span { (look.say("page-new")) } } }
         }
-        div class="reach" { a class="press" href="/field/new" { (icon("well")) span { (look.say("page-new")) } } }
     };
     Ok(document(&look, &look.say("page-tests"), &body))
 }

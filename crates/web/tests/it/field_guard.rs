@@ -152,7 +152,7 @@ fn every_answer_forbids_what_no_page_of_ours_needs() {
         }
         assert!(!policy.contains("unsafe"), "{way}: {policy}");
         assert_eq!(answer.header("x-content-type-options"), "nosniff", "{way}");
-        assert_eq!(answer.header("referrer-policy"), "no-referrer", "{way}");
+        assert_eq!(answer.header("referrer-policy"), "same-origin", "{way}");
         assert!(!answer.body.contains(" style=") && !answer.body.contains("onclick"), "{way}");
     }
     let manifest = at.send("GET", "/field/manifest.webmanifest", &[], Vec::new());
