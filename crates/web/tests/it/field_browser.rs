@@ -95,6 +95,7 @@ fn played(scenario: &str) {
         node.arg(Path::new(&pictures).join(scenario));
     }
     let mut node = node.spawn().unwrap();
+    let mut said = Vec::new();
     let mut asked = BufReader::new(node.stdout.take().unwrap()).lines();
     let mut answers = node.stdin.take().unwrap();
     while let Some(Ok(line)) = asked.next() {
@@ -105,13 +106,13 @@ fn played(scenario: &str) {
             }
             _ if line == "code" => further().unwrap().code,
             _ => {
-                println!("{line}");
+                said.push(line);
                 continue;
             }
         };
         writeln!(answers, "{answer}").unwrap();
     }
-    assert!(node.wait().unwrap().success(), "{scenario}");
+    assert!(node.wait().unwrap().success(), "{scenario}: {said:?}");
 }
 
 #[test]

@@ -3,9 +3,12 @@
 use std::collections::BTreeMap;
 
 use axum::http::StatusCode;
+use stillwell_field::Field;
+use stillwell_study::Study;
 
 use crate::field::study;
 use crate::field_phone::{ORIGIN, Phone, Served, multipart};
+use crate::wells::{analyst, campaign_text};
 
 #[test]
 fn without_pairing_there_is_only_the_page_that_pairs() {
@@ -90,6 +93,27 @@ fn a_pairing_outlives_the_server_and_holds_no_token_on_disk() {
     at.wait(31 * 24 * 3600);
     let ended = at.send("GET", "/field", &[("cookie", &phone.cookie)], Vec::new());
     assert_eq!(ended.status, StatusCode::UNAUTHORIZED);
+}
+
+#[test]
+fn a_phone_is_paired_for_one_campaign_only() {
+    let (_folder, path) = study();
+    let one = Served::on(&path);
+    let phone = Phone::paired(&one);
+    let text = campaign_text().replace("summer round", "autumn round").replace("AVW-1", "AVX-1");
+    let mut writing = Study::open_now(&path).unwrap();
+    Field::record(&mut writing, "campaign.toml", &text, &analyst()).unwrap();
+    drop(writing);
+    let other = Served::at(&path, one.now_ms.clone(), Some("2"));
+    let token = phone.cookie.split('=').nth(1).unwrap();
+    let theirs = other.pair();
+    let as_theirs = format!("{}={token}", theirs.split('=').next().unwrap());
+    for cookie in [phone.cookie.as_str(), as_theirs.as_str()] {
+        let answer = other.send("GET", "/field", &[("cookie", cookie)], Vec::new());
+        assert_eq!(answer.status, StatusCode::UNAUTHORIZED, "{cookie}");
+    }
+    let steps = other.send("GET", "/field/steps", &[("cookie", &theirs)], Vec::new()).body;
+    assert!(steps.contains("AVX-11") && !steps.contains("AVW-11"));
 }
 
 #[test]
