@@ -7,6 +7,8 @@
   const ORDER = ["strip", "temperature", "rinse", "apply", "start", "file"];
   const RETRY_MS = 5000;
   const PATIENCE_MS = 30000;
+  // A wait lasts a little longer than asked for: the way of the page took a moment.
+  const MARGIN_MS = 300;
 
   const digits = () => [...crypto.getRandomValues(new Uint8Array(12))].map((byte) => byte.toString(16).padStart(2, "0")).join("");
   const step = () => document.querySelector("main#step");
@@ -61,7 +63,7 @@
     const button = step()?.querySelector("form.step > .reach .press");
     const clock = step()?.querySelector(".clock");
     const left = Math.ceil((due - performance.now()) / 1000);
-    if (button) button.disabled = left > 0;
+    if (button) button.disabled = due > 0 && performance.now() < due + MARGIN_MS;
     if (clock) {
       clock.hidden = left <= 0;
       const words = clock.dataset.text.replace("#", String(Math.max(left, 0)));
@@ -75,16 +77,14 @@
     const token = document.querySelector("input[name=form-token]")?.value;
     if (token) state.token = token;
     if (run) state = { ...state, run, place: Number(place), deed: deed ?? "", purpose: purpose ?? "", boot };
-    // A little more than asked for: the way of the page took a moment.
-    due = since + 1000 * Number(least ?? 0) + 300;
+    due = Number(least ?? 0) > 0 ? since + 1000 * Number(least) : 0;
     tick();
     return remember();
   }
 
   function show(text) {
     const page = new DOMParser().parseFromString(text, "text/html");
-    for (const old of document.querySelectorAll("body > .reach")) old.remove();
-    step().replaceWith(document.adoptNode(page.querySelector("main#step")), ...[...page.querySelectorAll("body > .reach")].map((one) => document.adoptNode(one)));
+    step().replaceWith(document.adoptNode(page.querySelector("main#step")));
     scrollTo(0, 0);
     step().focus({ preventScroll: true });
     return learn(performance.now());
@@ -97,7 +97,6 @@
     const template = kept.querySelector(`template[data-deed="${state.deed}"]${state.purpose && state.deed !== "none" ? `[data-purpose="${state.purpose}"]` : ""}`) ?? kept.querySelector('template[data-deed="none"]');
     const main = step();
     for (const name of Object.keys(main.dataset)) delete main.dataset[name];
-    for (const old of document.querySelectorAll("body > .reach")) old.remove();
     main.replaceChildren(document.importNode(template.content, true));
     if (state.well) {
       const line = document.createElement("p");
@@ -105,7 +104,7 @@
       line.append(state.well);
       main.prepend(line);
     }
-    due = performance.now() + 1000 * Number(template.dataset.least ?? 0) + 300;
+    due = Number(template.dataset.least ?? 0) > 0 ? performance.now() + 1000 * Number(template.dataset.least) : 0;
     tick();
     scrollTo(0, 0);
     await remember();
@@ -186,7 +185,7 @@
     // The bytes themselves: a file that is only named may be gone when there is a link again.
     if (file instanceof File) one.file = new Blob([await file.arrayBuffer()]);
     await inStore("queue", "readwrite", (queue) => queue.add(one));
-    if (deed === "well") state.well = fields.code ?? "";
+    if (deed === "well") state.well = event.submitter?.textContent ?? "";
     state.place += 1;
     await handIn();
     if ((await waiting()).some((still) => still.key === one.key)) {

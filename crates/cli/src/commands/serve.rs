@@ -65,9 +65,8 @@ fn beside(said: &Said) -> String {
         words += &format!(
             "\n\nThis address is not encrypted: use it on a network of your own only. With TLS, phones also keep the pages\n\
              and go on without a link. Let a proxy of this computer end TLS for a name of yours, pass the Host header on\n\
-             unchanged and forward to http://{0}; then start\n\n  \
-             stillwell serve --field STUDY --address 127.0.0.1:{1} --origin https://NAME",
-            said.listens,
+             unchanged and forward to http://127.0.0.1:{0}; then start\n\n  \
+             stillwell serve --field STUDY --address 127.0.0.1:{0} --origin https://NAME",
             said.listens.port()
         );
     }

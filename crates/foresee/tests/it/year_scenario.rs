@@ -40,10 +40,11 @@ fn the_folder_is_small_and_holds_nothing_else() {
 
 #[test]
 fn the_page_tells_the_same_truth() {
-    for month in 0..12 {
+    let [first, second] = TRUTH_MG_PER_L;
+    for (month, truth) in first.into_iter().zip(second).enumerate() {
         let row = README.lines().find(|line| line.starts_with(&format!("| {:02} |", month + 1))).unwrap();
         let cells: Vec<f64> =
             row.split('|').skip(2).take(2).map(|cell| cell.trim().parse().unwrap()).collect();
-        assert_eq!(cells, [TRUTH_MG_PER_L[0][month], TRUTH_MG_PER_L[1][month]], "{row}");
+        assert_eq!(cells, [truth.0, truth.1], "{row}");
     }
 }

@@ -13,7 +13,7 @@ pub(super) fn chapter(input: &DossierInput) -> Markup {
         ul class="mind" {
             @for caution in CAUTIONS { li { (caution) } }
             @for caution in longest.iter().flat_map(|decision| &decision.cautions) {
-                @if !CAUTIONS.contains(&caution.as_ref()) { li { (caution) } }
+                @if !CAUTIONS.contains(caution) { li { (caution) } }
             }
         }
     }

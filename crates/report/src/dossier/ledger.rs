@@ -7,8 +7,11 @@ use super::DossierInput;
 use super::setting::{Set, cell, table};
 use crate::wording::{moment, record_words};
 
+/// Title, what is said where there is none, and which acts belong to it.
+type Group = (&'static str, &'static str, fn(&Act) -> bool);
+
 pub(super) fn chapter(input: &DossierInput) -> Markup {
-    let groups: [(&str, &str, fn(&Act) -> bool); 4] = [
+    let groups: [Group; 4] = [
         ("Approvals and keys", "No approver has said anything.", |act| {
             matches!(act, Act::Approval(_) | Act::Key(_) | Act::Lot(_))
         }),

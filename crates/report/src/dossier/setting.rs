@@ -72,9 +72,9 @@ pub(super) fn findings(all: &[Finding], caption: &str) -> Markup {
     let rows: Vec<Vec<Markup>> = all
         .iter()
         .map(|finding| {
-            let effect = match &finding.overridden {
-                Some(reason) => html! { (finding.effect.word()) ", used all the same: " (said(reason)) },
-                None => html! { (finding.effect.word()) },
+            let effect = html! {
+                (finding.effect.word())
+                @if let Some(reason) = &finding.overridden { ", used all the same: " (said(reason)) }
             };
             vec![
                 check(finding.check),

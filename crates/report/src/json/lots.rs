@@ -58,7 +58,7 @@ pub fn of(method: &Method, review: &LotReview) -> Document {
     let unit = method.analyte.reported_as.suffix();
     let scatter = review.scans.as_ref().zip(review.scatter.as_ref()).map(|(scans, found)| ScatterJson {
         lots: scans.names.clone(),
-        components: found.as_ref().map(|scatter| scatter.words()).unwrap_or_default(),
+        components: found.as_ref().map(stillwell_assure::lots::LotScatter::words).unwrap_or_default(),
         not_estimable: found.as_ref().err().map(ToString::to_string),
         level: in_unit(&unit, [("level", Some(scans.level))]),
     });

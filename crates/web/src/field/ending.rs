@@ -19,6 +19,7 @@ pub(super) fn end(look: &Look<'_>, campaign: &Campaign, outcome: &Outcome) -> Ma
                 }
                 p class="basis" { (basis) }
                 p class="next" { (to_do) }
+                (call(look, campaign))
                 div class="fine" {
                     @for sentence in others { @if !sentence.contains(&whom.number) { p { (sentence) } } }
                     p { (result.strips.join(", ")) }
@@ -27,10 +28,10 @@ pub(super) fn end(look: &Look<'_>, campaign: &Campaign, outcome: &Outcome) -> Ma
             (_, [unknown, others @ ..]) => {
                 section class="verdict unknown" aria-labelledby="verdict" { h1 id="verdict" { (icon("unknown")) span { (unknown) } } }
                 @for sentence in others { p class="next" { (sentence) } }
+                (call(look, campaign))
             }
             _ => {}
         }
-        (call(look, campaign))
         div class="reach" { a class="press" href="/field/new" { (icon("well")) span { (look.say("page-new")) } } }
     }
 }

@@ -94,8 +94,8 @@ pub(super) fn of_trouble(look: &Look<'_>, trouble: Trouble) -> Markup {
         main id="step" tabindex="-1" {
             h1 { (icon("stop")) span { (words.says) } }
             p { (words.to_do) }
+            div class="reach" { a class="press" href=(way) { (icon("go")) span { (look.say(key)) } } }
         }
-        div class="reach" { a class="press" href=(way) { (icon("go")) span { (look.say(key)) } } }
     };
     document(look, &words.says, &body)
 }

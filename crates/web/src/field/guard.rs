@@ -1,7 +1,7 @@
 //! Who may ask: a paired phone, at the server's own address, from its own pages. Everyone else sees the page that pairs.
 
 use axum::extract::{FromRequestParts, Request, State};
-use axum::http::header::{ACCEPT_LANGUAGE, CONTENT_SECURITY_POLICY};
+use axum::http::header::{ACCEPT_LANGUAGE, CONTENT_SECURITY_POLICY, REFERRER_POLICY};
 use axum::http::request::Parts;
 use axum::http::{HeaderValue, StatusCode};
 use axum::middleware::Next;
@@ -103,6 +103,8 @@ fn worded(look: &Look<'_>, trouble: Trouble) -> Response {
 /// The policy of these pages, over that of the evidence page.
 pub(super) async fn with_policy(request: Request, next: Next) -> Response {
     let mut answer = next.run(request).await;
+    // With no-referrer a browser would send `Origin: null` with our own forms, and be turned away as a stranger.
+    answer.headers_mut().insert(REFERRER_POLICY, HeaderValue::from_static("same-origin"));
     let is_figure =
         answer.headers().get("content-type").is_some_and(|kind| kind.as_bytes().starts_with(b"image/svg"));
     if !is_figure {

@@ -6,7 +6,7 @@ use axum::http::header::LOCATION;
 use axum::response::{IntoResponse as _, Response};
 use maud::{Markup, html};
 use stillwell_field::{Campaign, Field, FieldError, Outcome, Prompt, Run, Stage, Words};
-use stillwell_study::{StepAnswer, StepSeen, Study};
+use stillwell_study::{FieldStep, StepAnswer, StepSeen, Study};
 
 use super::ending;
 use super::frame::{Look, document, said};
@@ -45,14 +45,16 @@ impl Shown {
         device: &str,
         now_ms: i64,
     ) -> Result<Option<Self>, FieldError> {
-        let steps: Vec<_> = study.field_steps()?.into_iter().filter(|step| step.run == run).collect();
+        let all = study.field_steps()?;
+        let steps: Vec<_> = all.iter().filter(|step| step.run == run).cloned().collect();
         if steps.iter().any(|step| step.device != device || step.campaign != *field.record_hash()) {
             return Ok(None);
         }
         let stands = Run::of_record(field.campaign(), &steps)?;
         let others = match stands.stage() {
             Stage::AtWork { well, .. } => {
-                !field.others_at_well(study, run, &well.get().code, now_ms, OTHERS_WITHIN_S)?.is_empty()
+                let names = field.others_at_well(study, run, &well.get().code, now_ms, OTHERS_WITHIN_S)?;
+                others_at_work(field, &all, &names, device)?
             }
             _ => false,
         };
@@ -120,6 +122,23 @@ impl Shown {
         };
         document(look, &look.say("page-title"), &body)
     }
+}
+
+/// Whether one of these runs is another phone's and goes on: one's own test that was stopped is nobody else.
+fn others_at_work(
+    field: &Field,
+    all: &[FieldStep],
+    names: &[String],
+    device: &str,
+) -> Result<bool, FieldError> {
+    for name in names {
+        let theirs: Vec<FieldStep> = all.iter().filter(|step| step.run == *name).cloned().collect();
+        let is_ours = theirs.iter().any(|step| step.device == device);
+        if !is_ours && Run::of_record(field.campaign(), &theirs)?.end().is_none() {
+            return Ok(true);
+        }
+    }
+    Ok(false)
 }
 
 /// Draws a name for a new run and leads to it. Nothing is recorded before its first step.

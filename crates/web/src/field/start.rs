@@ -9,7 +9,7 @@ use axum::http::header::{LOCATION, RETRY_AFTER, SET_COOKIE};
 use axum::response::{IntoResponse as _, Response};
 use maud::{Markup, html};
 use serde::Deserialize;
-use stillwell_field::{Field, FieldError, Language, Run};
+use stillwell_field::{Field, FieldError, Language, Outcome, Run};
 use stillwell_study::{Deed, FieldStep, Study};
 
 use super::ending;
@@ -56,7 +56,7 @@ fn pairing(site: &FieldSite, asker: &Asker, code: &str, wrong: Option<&str>) -> 
             h1 { (icon("phone")) span { (words.says) } }
             p class="todo" { (words.to_do) }
             @if let Some(key) = wrong { (said("bad", "stop", &look.words(key))) }
-            form method="post" action="/field/pair" {
+            form class="pair" method="post" action="/field/pair" {
                 label for="code" { (look.say("page-pair-code")) }
                 input id="code" name="code" value=(code) required maxlength="20" autocomplete="off" autocapitalize="characters" spellcheck="false";
                 div class="reach" { button class="press" { (icon("go")) span { (look.say("page-pair-go")) } } }
@@ -103,12 +103,11 @@ struct Test {
     sign: &'static str,
 }
 
+/// A run of this phone, and its end if it has one.
+type Found = (String, Vec<FieldStep>, Option<Outcome>);
+
 /// This phone's tests, the last first.
-fn tests(
-    study: &Study,
-    field: &Field,
-    device: &str,
-) -> Result<Vec<(String, Vec<FieldStep>, Option<stillwell_field::Outcome>)>, FieldError> {
+fn tests(study: &Study, field: &Field, device: &str) -> Result<Vec<Found>, FieldError> {
     let mut by_run: BTreeMap<String, (usize, Vec<FieldStep>)> = BTreeMap::new();
     let own = |step: &FieldStep| step.device == device && step.campaign == *field.record_hash();
     for (place, step) in study.field_steps()?.into_iter().enumerate().filter(|(_, step)| own(step)) {
@@ -139,10 +138,8 @@ pub(super) async fn start(State(site): State<FieldSite>, paired: Paired) -> Resu
         });
         let (sign, words) = match &outcome {
             None => ("go", look.say("page-open")),
-            Some(stillwell_field::Outcome::Known(result)) => {
-                let said =
-                    look.texts.outcome(outcome.as_ref().unwrap_or(&stillwell_field::Outcome::NoLonger));
-                (result.verdict.word(), said.first().cloned().unwrap_or_default())
+            Some(end @ Outcome::Known(result)) => {
+                (result.verdict.word(), look.texts.outcome(end).first().cloned().unwrap_or_default())
             }
             Some(_) => ("unknown", look.say("page-unknown")),
         };
@@ -162,8 +159,8 @@ pub(super) async fn start(State(site): State<FieldSite>, paired: Paired) -> Resu
                 }
             }
             (ending::call(&look, &campaign))
+            div class="reach" { a class="press" href="/field/new" { (icon("well")) span { (look.say("page-new")) } } }
         }
-        div class="reach" { a class="press" href="/field/new" { (icon("well")) span { (look.say("page-new")) } } }
     };
     Ok(document(&look, &look.say("page-tests"), &body))
 }

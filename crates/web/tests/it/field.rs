@@ -4,7 +4,7 @@ use stillwell_study::Study;
 use stillwell_twin::Fault;
 use tempfile::TempDir;
 
-use crate::field_phone::{Phone, Served};
+use crate::field_phone::{Phone, Served, attribute, multipart};
 use crate::wells::{Dip, Station};
 
 /// A study with an approved campaign, and its folder.
@@ -133,6 +133,13 @@ fn two_phones_at_one_well_are_told_and_see_nothing_of_each_other() {
     one.looks(&at);
     one.shows(&["Someone else measures this well now."]);
     other.shows(&["Someone else measures this well now."]);
+    // One's own test that was stopped is nobody else.
+    let mut alone = Phone::paired(&at);
+    alone.at_well(&at, "AVW-13");
+    alone.does(&at, "abandon", &[("why", "spilt")], None);
+    alone.begins(&at);
+    alone.at_well(&at, "AVW-13");
+    alone.hides(&["Someone else measures this well now."]);
     let way = format!("/field/run/{}", one.run);
     assert_eq!(at.send("GET", &way, &[("cookie", &other.cookie)], Vec::new()).status.as_u16(), 404);
     let list = at.send("GET", "/field", &[("cookie", &other.cookie)], Vec::new()).body;
@@ -175,6 +182,59 @@ fn the_server_killed_at_each_step_and_every_form_sent_twice() {
     let study = Study::open_now(&path).unwrap();
     assert_eq!(study.field_steps().unwrap().len(), n);
     assert_eq!(study.determinations().unwrap().len(), 1);
+}
+
+/// What the script does: steps with the phone's own times, handed in hours later, and why one is not taken.
+#[test]
+fn a_run_without_a_link_is_handed_in_late_and_in_order() {
+    let (_folder, path) = study();
+    let at = Served::on(&path);
+    let phone = Phone::paired(&at);
+    let token = attribute(&phone.page, "name=\"form-token\" value=\"");
+    let mut steady: u64 = 900_000;
+    let mut steps: Vec<(u64, &str, String, Option<Vec<u8>>)> = vec![(steady, "well", "AVW-11".into(), None)];
+    for dip in [Dip::new(101, 25.0), Dip::new(102, 77.7)] {
+        for (wait, deed) in
+            [(5, "strip"), (20, "temperature"), (3, "rinse"), (15, "apply"), (65, "start"), (20, "file")]
+        {
+            steady += 1000 * wait;
+            let file = (deed == "file").then(|| dip.file(2));
+            steps.push((steady, deed, format!("K21A-{}", dip.strip), file));
+        }
+    }
+    let now = steady + 5 * 3_600_000;
+    at.wait(5 * 3600);
+    let hand_in = |place: usize| {
+        let (steady, deed, code, file) = &steps[place - 1];
+        let (key, place) = (format!("key-{place:06}"), place.to_string());
+        let (steady, sent) = (steady.to_string(), now.to_string());
+        let fields = [
+            ("form-token", token.as_str()),
+            ("place", &place),
+            ("key", &key),
+            ("deed", deed),
+            ("code", code),
+            ("temperature", "21.0"),
+            ("boot", "boot-0001"),
+            ("steady", &steady),
+            ("sent", &sent),
+        ];
+        let way = format!("/field/run/{}", phone.run);
+        let kind = "multipart/form-data; boundary=a-boundary-of-ours";
+        let headers = [("cookie", phone.cookie.as_str()), ("content-type", kind), ("x-field-script", "1")];
+        at.send("POST", &way, &headers, multipart(&fields, file.as_deref()))
+    };
+    let waits = hand_in(4);
+    assert_eq!(waits.status.as_u16(), 409);
+    assert!(waits.body.contains("\"waits\"") && waits.body.contains("\"expected\":1"), "{}", waits.body);
+    for place in 1..steps.len() {
+        assert_eq!(hand_in(place).status.as_u16(), 200);
+        assert!(!hand_in(place).body.contains("class=\"number\""), "twice is once");
+    }
+    let last = hand_in(steps.len());
+    assert!(last.body.contains("ABOVE the limit of 50"), "{}", last.body);
+    let study = Study::open_now(&path).unwrap();
+    assert_eq!((study.field_steps().unwrap().len(), study.determinations().unwrap().len()), (steps.len(), 1));
 }
 
 #[test]

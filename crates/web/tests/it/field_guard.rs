@@ -3,9 +3,12 @@
 use std::collections::BTreeMap;
 
 use axum::http::StatusCode;
+use stillwell_field::Field;
+use stillwell_study::Study;
 
 use crate::field::study;
 use crate::field_phone::{ORIGIN, Phone, Served, multipart};
+use crate::wells::{analyst, campaign_text};
 
 #[test]
 fn without_pairing_there_is_only_the_page_that_pairs() {
@@ -93,6 +96,27 @@ fn a_pairing_outlives_the_server_and_holds_no_token_on_disk() {
 }
 
 #[test]
+fn a_phone_is_paired_for_one_campaign_only() {
+    let (_folder, path) = study();
+    let one = Served::on(&path);
+    let phone = Phone::paired(&one);
+    let text = campaign_text().replace("summer round", "autumn round").replace("AVW-1", "AVX-1");
+    let mut writing = Study::open_now(&path).unwrap();
+    Field::record(&mut writing, "campaign.toml", &text, &analyst()).unwrap();
+    drop(writing);
+    let other = Served::at(&path, one.now_ms.clone(), Some("2"));
+    let token = phone.cookie.split('=').nth(1).unwrap();
+    let theirs = other.pair();
+    let as_theirs = format!("{}={token}", theirs.split('=').next().unwrap());
+    for cookie in [phone.cookie.as_str(), as_theirs.as_str()] {
+        let answer = other.send("GET", "/field", &[("cookie", cookie)], Vec::new());
+        assert_eq!(answer.status, StatusCode::UNAUTHORIZED, "{cookie}");
+    }
+    let steps = other.send("GET", "/field/steps", &[("cookie", &theirs)], Vec::new()).body;
+    assert!(steps.contains("AVX-11") && !steps.contains("AVW-11"));
+}
+
+#[test]
 fn other_hosts_origins_and_forms_are_turned_away() {
     let (_folder, path) = study();
     let at = Served::on(&path);
@@ -152,7 +176,7 @@ fn every_answer_forbids_what_no_page_of_ours_needs() {
         }
         assert!(!policy.contains("unsafe"), "{way}: {policy}");
         assert_eq!(answer.header("x-content-type-options"), "nosniff", "{way}");
-        assert_eq!(answer.header("referrer-policy"), "no-referrer", "{way}");
+        assert_eq!(answer.header("referrer-policy"), "same-origin", "{way}");
         assert!(!answer.body.contains(" style=") && !answer.body.contains("onclick"), "{way}");
     }
     let manifest = at.send("GET", "/field/manifest.webmanifest", &[], Vec::new());

@@ -110,7 +110,7 @@ pub(crate) fn multipart(fields: &[(&str, &str)], file: Option<&[u8]>) -> Vec<u8>
 
 /// The value of an attribute in a page.
 pub(crate) fn attribute(page: &str, before: &str) -> String {
-    let from = page.find(before).unwrap_or_else(|| panic!("no {before} in {page}")) + before.len();
+    let from = page.find(before).unwrap() + before.len();
     page[from..].split('"').next().unwrap().to_owned()
 }
 
@@ -130,7 +130,7 @@ impl Phone {
 
     pub(crate) fn begins(&mut self, at: &Served) {
         let new = at.send("GET", "/field/new", &[("cookie", &self.cookie)], Vec::new());
-        self.run = new.header("location").strip_prefix("/field/run/").unwrap().to_owned();
+        new.header("location").strip_prefix("/field/run/").unwrap().clone_into(&mut self.run);
         self.looks(at);
     }
 

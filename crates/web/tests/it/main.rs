@@ -6,6 +6,7 @@ mod acts;
 mod api;
 mod browser;
 mod field;
+mod field_browser;
 mod field_guard;
 mod field_phone;
 mod guard;
