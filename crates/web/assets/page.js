@@ -334,14 +334,18 @@ function place(section, reader) {
     if (svg && reader) reader.take(document.importNode(svg, true));
   }
 
-  /** One question at a time; what was moved meanwhile is asked next. */
+  /** One question at a time; what was moved meanwhile is asked next. The sample alone while it moves, the series once it rests. */
   async function ask() {
     asked += 1;
     if (busy) return;
     busy = true;
-    while (answered !== asked) {
+    let is_whole = false;
+    do {
+      if (answered === asked) await pause(200);
+      is_whole = answered === asked;
       answered = asked;
       const fields = new URLSearchParams(/** @type {[string, string][]} */ ([...new FormData(/** @type {HTMLFormElement} */ (form))]));
+      if (!is_whole) fields.set("alone", "yes");
       try {
         const answer = await fetch(`${address}?${fields}`, { cache: "no-store" });
         if (answer.ok) show(await answer.json());
@@ -349,7 +353,7 @@ function place(section, reader) {
       } catch {
         void wait_for_server();
       }
-    }
+    } while (answered !== asked || !is_whole);
     busy = false;
   }
 

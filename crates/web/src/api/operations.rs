@@ -61,7 +61,7 @@ const TRIED: [Field; 5] = [
     ("series", "object"),
     ("figure", "string"),
 ];
-const PLACEMENT: [(&str, &str); 7] = [
+const PLACEMENT: [(&str, &str); 8] = [
     ("peak_from", "an end of the window of the peak, V; the method's where nothing is said"),
     ("peak_to", "its other end, V"),
     ("baseline-1_from", "an end of the baseline's first window, V"),
@@ -69,6 +69,7 @@ const PLACEMENT: [(&str, &str); 7] = [
     ("baseline-2_from", "an end of the baseline's second window, V"),
     ("baseline-2_to", "its other end, V"),
     ("blank", "subtract, align or ignore"),
+    ("alone", "yes: only the sample of that scan and what it rests on, without counts of the series"),
 ];
 
 /// All of them.

@@ -104,7 +104,7 @@ fn limits(claim: &DetectionClaim) -> Markup {
                 table {
                     tbody {
                         @for (name, limit, meaning) in rows {
-                            tr { th scope="row" { (name) span class="meaning" { (meaning) } } td class="num" { (round_up(limit.value(), 2)) " " (limit.kind()) } }
+                            tr { th scope="row" { (name) " " span class="meaning" { (meaning) } } td class="num" { (round_up(limit.value(), 2)) " " (limit.kind()) } }
                         }
                     }
                 }

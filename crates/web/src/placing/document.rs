@@ -66,12 +66,32 @@ struct VerdictJson {
     verdict: &'static str,
 }
 
+/// The counts are there where the whole series was walked.
 #[derive(Serialize)]
 struct SeriesJson {
-    n_determinations: usize,
-    n_otherwise: usize,
-    n_other_verdict: usize,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    n_determinations: Option<usize>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    n_otherwise: Option<usize>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    n_other_verdict: Option<usize>,
     words: String,
+}
+
+impl SeriesJson {
+    fn of(tried: &Tried) -> Self {
+        Self {
+            n_determinations: Some(tried.changes.len()),
+            n_otherwise: Some(tried.changes.iter().filter(|one| one.is_other()).count()),
+            n_other_verdict: Some(tried.changes.iter().filter(|one| one.has_other_verdict()).count()),
+            words: series_words(&tried.changes),
+        }
+    }
+
+    fn later() -> Self {
+        let words = "counted once the window rests".to_owned();
+        Self { n_determinations: None, n_otherwise: None, n_other_verdict: None, words }
+    }
 }
 
 /// `/api/series/{series}/scans/{scan}/try`
@@ -87,9 +107,13 @@ pub(crate) async fn document(
         let place = number.checked_sub(1).filter(|place| *place < series.act.n_scans).ok_or_else(unknown)?;
         let trial = view.site.trials().of(view, series)?;
         let placement = placement(&trial.method, &asked)?;
-        let tried = trial.tried(placement, place).map_err(|problems| not_accepted(&problems))?;
+        let is_alone = asked.get("alone").is_some_and(|word| word == "yes");
+        let tried =
+            if is_alone { trial.tried_alone(placement, place) } else { trial.tried(placement, place) };
+        let tried = tried.map_err(|problems| not_accepted(&problems))?;
         let reported_as = trial.method.analyte.reported_as.to_string();
-        of(&tried, place, unit(trial.method.evaluation.peak.measure), &reported_as)
+        let series = if is_alone { SeriesJson::later() } else { SeriesJson::of(&tried) };
+        of(&tried, series, unit(trial.method.evaluation.peak.measure), &reported_as)
             .map(Json)
             .ok_or_else(unknown)
     })
@@ -103,8 +127,8 @@ pub(super) fn not_accepted(problems: &Problems) -> Refusal {
     Refusal::new(StatusCode::UNPROCESSABLE_ENTITY, &found.join("; "), cure)
 }
 
-fn of(tried: &Tried, place: usize, unit: &'static str, reported_as: &str) -> Option<Document> {
-    let scan = tried.report.scans.get(place)?;
+fn of(tried: &Tried, series: SeriesJson, unit: &'static str, reported_as: &str) -> Option<Document> {
+    let scan = tried.report.scans.get(tried.place)?;
     let signal = scan.signal.as_ref();
     let refused = scan.findings.iter().filter(|finding| finding.is_in_force(Effect::Refused));
     let of_scan = tried.changes.iter().filter(|one| one.is_of_scan);
@@ -120,7 +144,7 @@ fn of(tried: &Tried, place: usize, unit: &'static str, reported_as: &str) -> Opt
             signal: signal.map(|signal| signal.signal),
             signal_unit: unit,
             peak_potential_v: signal.and_then(|signal| signal.peak_potential_v),
-            words: tried.signal_words(place, unit),
+            words: tried.signal_words(tried.place, unit),
             refused_by: refused.map(|finding| finding.check.id()).collect(),
         },
         determinations: of_scan
@@ -131,12 +155,7 @@ fn of(tried: &Tried, place: usize, unit: &'static str, reported_as: &str) -> Opt
                 now: said(&one.now, reported_as),
             })
             .collect(),
-        series: SeriesJson {
-            n_determinations: tried.changes.len(),
-            n_otherwise: tried.changes.iter().filter(|one| one.is_other()).count(),
-            n_other_verdict: tried.changes.iter().filter(|one| one.has_other_verdict()).count(),
-            words: series_words(&tried.changes),
-        },
+        series,
         figure: tried.figure.clone().unwrap_or_default(),
     })
 }

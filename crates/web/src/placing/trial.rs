@@ -1,10 +1,11 @@
 //! The chain of a series by a method that nobody has recorded: the scans stay in memory, the study is not touched.
 
+use std::collections::BTreeSet;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use stillwell_method::{
-    Determination, Effect, Finding, Input, Method, Outcome, Placement, Problems, Report, curves, determine,
-    si,
+    CalibrationScope, Determination, Effect, Finding, Input, Method, Outcome, Placement, Problems, Report,
+    Role, Row, curves, determine, si,
 };
 use stillwell_quantity::{round_down, round_to_uncertainty, round_up};
 use stillwell_report::scan_figure;
@@ -28,8 +29,19 @@ pub(super) struct Trial {
     pub(super) method: Method,
     /// The scans; its method is whatever was tried last.
     input: Mutex<Input>,
+    /// The part of the series that the sample looked at last rests on.
+    alone: Mutex<Option<Alone>>,
     /// What the chain gives as the method stands: for each determination that the series itself has.
     before: Vec<Before>,
+}
+
+/// The part of a series that one sample rests on: answers while a window is moved, at a fraction of the walk.
+struct Alone {
+    /// The scan in the series.
+    of: usize,
+    /// The scan in the part.
+    place: usize,
+    input: Input,
 }
 
 /// A determination as the method stands.
@@ -43,6 +55,8 @@ struct Before {
 pub(super) struct Tried {
     pub(super) placement: Placement,
     pub(super) report: Report,
+    /// The scan that was looked at, in the report.
+    pub(super) place: usize,
     /// The figure of the scan, as an element of a page.
     pub(super) figure: Option<String>,
     /// One for each determination of the series, in its order.
@@ -119,6 +133,7 @@ impl Trial {
             method: walked.input.method.clone(),
             before: before.collect(),
             input: Mutex::new(walked.input.clone()),
+            alone: Mutex::new(None),
         }
     }
 
@@ -132,12 +147,29 @@ impl Trial {
         let method = Method::parse("method.toml", &self.placed(&placement, &self.method.revision)?)?;
         let mut input = self.input.lock().unwrap_or_else(PoisonError::into_inner);
         input.method = method;
-        let report = determine(&input);
+        Ok(self.walked(placement, &input, place))
+    }
+
+    /// The same for the sample of that scan alone, with what it rests on: blanks, its group's standards, checks and
+    /// controls. Whatever else the series holds is not walked, and no change of it is told.
+    pub(super) fn tried_alone(&self, placement: Placement, place: usize) -> Result<Tried, Problems> {
+        let method = Method::parse("method.toml", &self.placed(&placement, &self.method.revision)?)?;
+        let mut alone = self.alone.lock().unwrap_or_else(PoisonError::into_inner);
+        if alone.as_ref().is_none_or(|alone| alone.of != place) {
+            let input = self.input.lock().unwrap_or_else(PoisonError::into_inner);
+            *alone = part_of(&input, place);
+        }
+        let Some(alone) = alone.as_mut() else { return self.tried(placement, place) };
+        alone.input.method = method;
+        Ok(self.walked(placement, &alone.input, alone.place))
+    }
+
+    fn walked(&self, placement: Placement, input: &Input, place: usize) -> Tried {
+        let report = determine(input);
         let figure =
-            curves(&input, &report, place).map(|curves| scan_figure(&input.method, &curves).inline("scan"));
-        drop(input);
+            curves(input, &report, place).map(|curves| scan_figure(&input.method, &curves).inline("scan"));
         let changes = self.before.iter().filter_map(|before| self.change(before, &report, place)).collect();
-        Ok(Tried { placement, report, figure, changes })
+        Tried { placement, report, place, figure, changes }
     }
 
     fn change(&self, before: &Before, report: &Report, place: usize) -> Option<Change> {
@@ -155,6 +187,30 @@ impl Trial {
             before: said(&before.found, &unit, is_withheld(&before.found)),
             now: said(now, &unit, by_study || is_withheld(now)),
         })
+    }
+}
+
+/// The lines that a scan's sample rests on, with their files.
+fn part_of(input: &Input, of: usize) -> Option<Alone> {
+    let row = input.run_sheet.rows.get(of)?;
+    let does_matter = |other: &&Row| matters(&input.method, row, other);
+    let place = input.run_sheet.rows.iter().take(of).filter(does_matter).count();
+    let mut part = input.clone();
+    part.run_sheet.rows.retain(|other| other.place == row.place || does_matter(&other));
+    let named: BTreeSet<String> = part.run_sheet.rows.iter().map(|row| row.file.clone()).collect();
+    part.files.retain(|name, _| named.contains(name));
+    Some(Alone { of, place, input: part })
+}
+
+/// Whether a line has a say in the number of another.
+fn matters(method: &Method, of: &Row, row: &Row) -> bool {
+    let is_of_lot = method.calibration.per == CalibrationScope::AllLots || row.lot == of.lot;
+    match row.role {
+        Role::Blank => true,
+        Role::Standard | Role::CheckStandard | Role::ElectrodeControl => {
+            is_of_lot && row.channel == of.channel
+        }
+        Role::Sample | Role::Duplicate | Role::Spike | Role::Addition => row.sample == of.sample,
     }
 }
 

@@ -49,6 +49,32 @@ fn as_it_stands_nothing_changes() {
 }
 
 #[test]
+fn a_sample_alone_gives_the_number_of_the_whole_walk() {
+    let (_folder, path) = study::copy();
+    let browser = Browser::on(&path);
+    let scans = json(&browser.get("/api/series/1/scans"));
+    let mut n_moved = 0;
+    for (place, scan) in scans["scans"].as_array().unwrap().iter().enumerate() {
+        // Two scans of each electrode, and electrodes by threes: one of each sample in each role is enough.
+        if place % 5 != 0 && scan["role"] != "duplicate" {
+            continue;
+        }
+        let way = format!("/api/series/1/scans/{}/try?{MOVED}", place + 1);
+        let (whole, alone) = (json(&browser.get(&way)), json(&browser.get(&format!("{way}&alone=yes"))));
+        for part in ["scan", "figure"] {
+            assert_eq!(whole[part], alone[part], "scan {}", place + 1);
+        }
+        let of_samples = matches!(scan["role"].as_str().unwrap(), "sample" | "duplicate" | "spike");
+        if of_samples {
+            assert_eq!(whole["determinations"], alone["determinations"], "scan {}", place + 1);
+            n_moved += usize::from(whole["determinations"][0]["before"] != whole["determinations"][0]["now"]);
+        }
+        assert!(whole["series"]["n_otherwise"].is_number() && alone["series"]["n_otherwise"].is_null());
+    }
+    assert!(n_moved > 5, "{n_moved} scans of samples say something else than before");
+}
+
+#[test]
 fn what_was_tried_is_what_a_kept_revision_gives() {
     let (_folder, path) = study::copy();
     let browser = Browser::on(&path);
@@ -198,7 +224,7 @@ fn the_number_follows_a_moved_window() {
     assert!(first["scan"]["signal"].is_number(), "{first}");
     let mut took = Vec::new();
     for n in 0..200 {
-        let moved = format!("{way}?peak_from=-0.72&peak_to={:.4}", -0.50 - 0.0001 * f64::from(n));
+        let moved = format!("{way}?alone=yes&peak_from=-0.72&peak_to={:.4}", -0.50 - 0.0001 * f64::from(n));
         let started = Instant::now();
         let answer = browser.get(&moved);
         took.push(started.elapsed());
