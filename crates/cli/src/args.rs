@@ -303,10 +303,10 @@ pub(crate) struct LotArguments {
     /// Lot of the approved calibration; without it that of the first accepted one.
     #[arg(long, value_name = "LOT")]
     pub(crate) approved: Option<String>,
-    /// Difference of sensitivity that does not matter, in %; without it the method's lot_margin_percent.
+    /// Difference of sensitivity that does not matter, in %; without it the method's `lot_margin_percent`.
     #[arg(long, value_name = "PERCENT", value_parser = percent)]
     pub(crate) margin: Option<f64>,
-    /// Reading of a zero that does not matter, in the method's unit; without it the method's lot_zero_margin.
+    /// Reading of a zero that does not matter, in the method's unit; without it the method's `lot_zero_margin`.
     #[arg(long, value_name = "LEVEL", value_parser = above_zero)]
     pub(crate) zero_margin: Option<f64>,
     /// Level of the one-point adjustment in the method's unit; without it the one with most strips.
@@ -339,7 +339,7 @@ pub(crate) struct CompareArguments {
     /// The laboratory's results; without it comparison.csv in the folder, or beside the study.
     #[arg(long, value_name = "FILE.csv")]
     pub(crate) with: Option<PathBuf>,
-    /// Bias that does not matter, in %; without it the method's bias_percent under [validation].
+    /// Bias that does not matter, in %; without it the method's `bias_percent` under `[validation]`.
     #[arg(long, value_name = "PERCENT", value_parser = percent)]
     pub(crate) margin: Option<f64>,
     /// The same in the method's unit, where differences do not grow with the level; without it --margin of the lowest limit.
@@ -494,7 +494,7 @@ pub(crate) struct ServeArguments {
     /// Which campaign, as `study show` numbers it; the last one recorded where none is named.
     #[arg(long, value_name = "N", requires = "field")]
     pub(crate) campaign: Option<String>,
-    /// The address that phones ask for where a proxy stands before this server, such as https://wells.example.
+    /// The address that phones ask for where a proxy stands before this server, such as `https://wells.example`.
     #[arg(long, value_name = "https://NAME", requires = "field")]
     pub(crate) origin: Option<String>,
 }

@@ -59,16 +59,16 @@ fn pairing(said: &Said) -> String {
 
 /// How to put TLS before it: without, whoever shares the network can read along, and a phone cannot keep the pages.
 fn beside(said: &Said) -> String {
-    let mut words =
-        "Enter prints a code for the next phone; Ctrl-C ends it. Paired phones stay paired.".to_owned();
-    if !said.address.starts_with("https://") {
-        words += &format!(
-            "\n\nThis address is not encrypted: use it on a network of your own only. With TLS, phones also keep the pages\n\
+    let words = "Enter prints a code for the next phone; Ctrl-C ends it. Paired phones stay paired.";
+    if said.address.starts_with("https://") {
+        words.to_owned()
+    } else {
+        format!(
+            "{words}\n\nThis address is not encrypted: use it on a network of your own only. With TLS, phones also keep the pages\n\
              and go on without a link. Let a proxy of this computer end TLS for a name of yours, pass the Host header on\n\
              unchanged and forward to http://127.0.0.1:{0}; then start\n\n  \
              stillwell serve --field STUDY --address 127.0.0.1:{0} --origin https://NAME",
             said.listens.port()
-        );
+        )
     }
-    words
 }

@@ -64,7 +64,10 @@ pub fn of(method: &Method, review: &ComparisonReview) -> Document {
             Ok(BiasVerdict::TooFew { .. }) => "too-few-pairs",
             Err(_) => "refused",
         },
-        words: found.map_or_else(|_| refusal.into_iter().collect(), stillwell_assure::compare::MethodComparison::words),
+        words: found.map_or_else(
+            |_| refusal.into_iter().collect(),
+            stillwell_assure::compare::MethodComparison::words,
+        ),
         advice: found.map_or_else(|_| Vec::new(), stillwell_assure::compare::MethodComparison::advice),
         largest_bias_percent: review.rule.largest_bias_percent,
         largest_bias: in_unit(&unit, [("largest_bias", Some(review.rule.largest_bias))]),
