@@ -1,14 +1,28 @@
 """Answers test cases with general-purpose libraries: a list of cases as JSON on stdin, a list of answers on stdout.
 
-Each case is {"kind": NAME, ...}; NAME is a function below, its other keys are that function's arguments. What is asked
-is written here from the definition or handed to a library, never translated from the Rust code. Potentials are in V,
-currents in A, levels in the unit of the case.
+Each case is {"kind": NAME, ...}; NAME is a function below or in quality_oracle.py, its other keys are that function's
+arguments. What is asked is written from the definition or handed to a library, never translated from the Rust code.
+Potentials are in V, currents in A, levels in the unit of the case.
 """
 
 import json
 import sys
 
 import numpy as np
+
+from quality_oracle import (  # noqa: F401 - kinds of cases
+    censored_likelihood,
+    components,
+    deming,
+    dixon,
+    equivalence,
+    equivalence_power,
+    kaplan_meier,
+    limits,
+    order_regression,
+    signed_rank,
+    trend,
+)
 
 
 # Distributions ------------------------------------------------------------------------------------------------------

@@ -22,6 +22,8 @@ mod nonlinear_fits;
 #[cfg(test)]
 mod peaks;
 #[cfg(test)]
+mod quality;
+#[cfg(test)]
 mod smoothing;
 #[cfg(test)]
 mod spread;

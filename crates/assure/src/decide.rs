@@ -207,6 +207,15 @@ fn limit_in_comparison_form(limit: &NamedLimit, kind: &QuantityKind) -> Result<f
     Ok(Concentration::of_kind(limit.value(), limit.kind().clone())?.to(kind.unit, &as_n)?.value())
 }
 
+/// The limit in the unit and form of what was measured, where the two can be compared.
+pub(crate) fn limit_in_kind(limit: &NamedLimit, kind: &QuantityKind) -> Result<f64, AssureError> {
+    let measured = kind.species.analyte();
+    Relation::of(measured, limit)?;
+    let compared = comparison_kind(measured, limit)?;
+    let value = limit_in_comparison_form(limit, &compared)?;
+    Ok(Concentration::of_kind(value, compared)?.to_kind(kind)?.value())
+}
+
 /// The rule itself, on numbers of one unit.
 pub(crate) fn judge(found: Found, limit: f64) -> (DecisionCode, Because) {
     match found {

@@ -6,7 +6,9 @@
 //!
 //! Start at [`decide`] for one limit and [`decide_sum`] for nitrate and nitrite together; at
 //! [`MeasurementModel::propagate`] and [`MeasurementModel::monte_carlo`] for a budget; at [`top_down`] for what check
-//! standards show; at [`RetestRule`] for measuring again. The limits are data ([`shipped_limits`], [`shipped_sums`]); users
+//! standards show; at [`RetestRule`] for measuring again; at [`control`] for charts and what they withhold; at
+//! [`lots`] for a new lot of strips; at [`compare`] for an accredited laboratory beside us; at [`validate`] for the validation
+//! table; at [`sensor`] for sensors that stay in the water. The limits are data ([`shipped_limits`], [`shipped_sums`]); users
 //! add their own with [`NamedLimit::new`]. Every sentence stands in `wording.rs` and `budget_wording.rs`.
 //!
 //! This room never calls water fit to drink, never turns a refused determination into a pass, does no I/O, starts no thread
@@ -15,7 +17,9 @@
 mod budget;
 mod budget_error;
 mod budget_wording;
+pub mod compare;
 mod conformance;
+pub mod control;
 mod coverage;
 mod decide;
 mod draw;
@@ -26,15 +30,19 @@ mod guard;
 mod input;
 mod limit;
 mod line_chain;
+pub mod lots;
 mod model;
 mod monte_carlo;
 mod performance;
+mod quality_error;
 mod replicates;
 mod retest;
 mod second_order;
 mod sensitivity;
+pub mod sensor;
 mod sum_rule;
 mod top_down;
+pub mod validate;
 mod validation;
 mod wording;
 
@@ -55,6 +63,7 @@ pub use monte_carlo::{
     IntervalKind, MonteCarlo, MonteCarloPlan, RunBlocks, Settled, Trials, numerical_tolerance,
 };
 pub use performance::{PerformanceCheck, PerformanceRequirement, performance_requirement};
+pub use quality_error::QualityError;
 pub use replicates::{Independent, MeanUncertainty, ReplicateUncertainty, Shared};
 pub use retest::{FirstLook, Look, RetestRule, SecondLook};
 pub use second_order::{SecondOrder, SecondOrderTerm};

@@ -123,7 +123,7 @@ impl ConcentrationEstimate {
 }
 
 /// Significance at which the sample's electrodes are said to disagree: common practice, no source.
-const DISAGREEMENT_ALPHA: f64 = 0.01;
+pub const DISAGREEMENT_ALPHA: f64 = 0.01;
 
 /// The concentration of a sample from the scans of its electrodes.
 ///

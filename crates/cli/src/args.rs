@@ -6,6 +6,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use stillwell_foresee::Varied;
 
 use crate::bench_args::{PlanArguments, PrepareArguments};
+use crate::device_args::{ProveArguments, TransferArguments};
 use crate::study_args::StudyArguments;
 
 /// From an electrochemical sensor's raw scans to concentrations that people act on.
@@ -61,6 +62,36 @@ pub(crate) enum Command {
         Exit code 1: some sample is not below every limit, is refused, or has its verdict withheld; or its matrix matters, or it \
         cannot be told whether it does.")]
     Addition(AdditionArguments),
+    /// Control charts of blanks, check standards, duplicates and spikes: in control or not, which rule, since when, what that withholds.
+    #[command(after_help = "Example:\n  stillwell control examples/alder-vale-year\n  \
+        stillwell control examples/alder-vale --training 8\n  \
+        stillwell control examples/alder-vale-year --figure chart.svg\n\n\
+        The method's chart_training_points says how many first points make the limits; only where it stands do charts withhold \
+        verdicts. A study is taken whole, its series in the order of time, unless --series names one.\n\n\
+        Exit code 1: a chart is out of control or withholds a verdict, none has points enough to be judged, one could not be made, \
+        or the peak of a lot's strips left its window.")]
+    Control(ControlArguments),
+    /// Whether a lot of electrodes may be read off the approved calibration, adjusted or not at all; what strips scatter by.
+    #[command(after_help = "Example:\n  stillwell lot examples/alder-vale-year\n  \
+        stillwell lot examples/alder-vale --lot L22 --margin 5 --zero-margin 2 --figure lot.svg\n\n\
+        The lot's strips at known levels (standards, check standards, controls) are read off the approved calibration. The margin \
+        must be stated before: --margin, or lot_margin_percent under [calibration.acceptance].\n\n\
+        Exit code 1: some lot is not shown to be equivalent.")]
+    Lot(LotArguments),
+    /// The validation table: each criterion with its evidence and verdict, and what would show the ones not shown.
+    #[command(after_help = "Example:\n  stillwell validate examples/alder-vale-year\n  \
+        stillwell validate examples/alder-vale --figure validation.svg\n\n\
+        What is asked, and by whom, stands under [validation] in the method file; a number that nobody asked for is neither met nor \
+        not met.\n\n\
+        Exit code 1: some criterion is not met or not shown.")]
+    Validate(ValidateArguments),
+    /// The same waters measured by an accredited laboratory: bias, limits of agreement, what to do.
+    #[command(after_help = "Example:\n  stillwell compare examples/alder-vale-year\n  \
+        stillwell compare examples/alder-vale-year --with examples/alder-vale-year/comparison.csv --margin 8 --figure pairs.svg\n\n\
+        comparison.csv stands in the folder, or beside the study: sample,value,unit,u (or expanded_u, k = 2), and batch where a \
+        sample was determined in several. \"<5\" and \">100\" stay bounds; nothing is averaged.\n\n\
+        Exit code 1: agreement is not shown, a single pair does not fit, or a result of the laboratory finds no partner.")]
+    Compare(CompareArguments),
     /// Two minutes from nothing: an invented district's wells, simulated, determined, explained, left in a folder to play with.
     #[command(after_help = "Example:\n  stillwell tour\n  stillwell tour --out district\n\n\
         Exit code 2 where the folder is not empty: nothing is overwritten.")]
@@ -108,7 +139,8 @@ pub(crate) enum Command {
         stillwell study show wells.study\n  \
         stillwell study history wells.study --of AV-02\n  \
         stillwell study verify wells.study\n\n\
-        `determine`, `evaluate`, `calibrate`, `budget`, `addition`, `inspect`, `plan` and `prepare` take a study wherever they take a folder. \
+        `determine`, `evaluate`, `calibrate`, `budget`, `addition`, `control`, `lot`, `validate`, `compare`, `inspect`, `plan` and \
+        `prepare` take a study wherever they take a folder. \
         `stillwell study COMMAND --help` has an example of each command.")]
     Study(StudyArguments),
     /// A study in the browser: may I trust this number? Every link of its chain, and every act with its reason.
@@ -118,6 +150,23 @@ pub(crate) enum Command {
         Prints the address to open; it holds a token of this launch, and only browsers of this computer are answered. \
         Ctrl-C ends it; whatever was recorded is kept.")]
     Serve(ServeArguments),
+    /// An approved calibration as C for a small microcontroller, with scans that prove it computes the same bits.
+    #[command(
+        after_help = "Example:\n  stillwell transfer wells.study --out device --lot L21 --as approver --passphrase-file words.txt\n\n\
+        Method revision and calibration must be approved, the lot's record known and in date. An approver's key signs the lot's record and \
+        the package. What the device cannot do is refused with the alternatives and their error on this study's results.\n\n\
+        Exit code 2 where the folder is not empty: nothing is overwritten."
+    )]
+    Transfer(TransferArguments),
+    /// Shows that a device's package is as it was made, and that it computes the same 64 bits here and on an emulated Cortex-M3.
+    #[command(
+        after_help = "Example:\n  stillwell prove device\n  stillwell prove device --cc arm-none-eabi-gcc\n\n\
+        The package itself is not touched: it is built in a folder of its own that goes afterwards. With --cc its memory, stack and \
+        instructions are measured too.\n\n\
+        Exit code 1: a file was changed, a signature does not hold, the lot is past its last day, or some bit differs. \
+        Exit code 2: a compiler or the emulator is missing."
+    )]
+    Prove(ProveArguments),
     /// What a check looks at, why it matters, and what to do when it does not pass.
     #[command(after_help = "Example:\n  stillwell explain clipped-scan\n  stillwell explain")]
     Explain(ExplainArguments),
@@ -222,6 +271,81 @@ pub(crate) struct AdditionArguments {
 }
 
 #[derive(Debug, Args)]
+pub(crate) struct ControlArguments {
+    #[command(flatten)]
+    pub(crate) place: Place,
+    /// Points that make the limits, where the method states none; charts then withhold nothing.
+    #[arg(long, value_name = "N", default_value_t = 8, value_parser = clap::value_parser!(u32).range(8..=1000))]
+    pub(crate) training: u32,
+    /// Draw each chart into this file, which ends in .svg; where there are several, one file each with the chart in its name.
+    #[arg(long, value_name = "FILE.svg")]
+    pub(crate) figure: Option<PathBuf>,
+    /// How the result is printed.
+    #[arg(long, value_enum, default_value_t = Format::Table)]
+    pub(crate) format: Format,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct LotArguments {
+    #[command(flatten)]
+    pub(crate) place: Place,
+    /// Only this lot; without it every lot but the approved one.
+    #[arg(long, value_name = "LOT")]
+    pub(crate) lot: Option<String>,
+    /// Lot of the approved calibration; without it that of the first accepted one.
+    #[arg(long, value_name = "LOT")]
+    pub(crate) approved: Option<String>,
+    /// Difference of sensitivity that does not matter, in %; without it the method's lot_margin_percent.
+    #[arg(long, value_name = "PERCENT", value_parser = percent)]
+    pub(crate) margin: Option<f64>,
+    /// Reading of a zero that does not matter, in the method's unit; without it the method's lot_zero_margin.
+    #[arg(long, value_name = "LEVEL", value_parser = above_zero)]
+    pub(crate) zero_margin: Option<f64>,
+    /// Level of the one-point adjustment in the method's unit; without it the one with most strips.
+    #[arg(long, value_name = "LEVEL", value_parser = above_zero)]
+    pub(crate) level: Option<f64>,
+    /// Draw the lots into this file, which ends in .svg.
+    #[arg(long, value_name = "FILE.svg")]
+    pub(crate) figure: Option<PathBuf>,
+    /// How the result is printed.
+    #[arg(long, value_enum, default_value_t = Format::Table)]
+    pub(crate) format: Format,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct ValidateArguments {
+    #[command(flatten)]
+    pub(crate) place: Place,
+    /// Draw what check standards found, day by day, into this file, which ends in .svg.
+    #[arg(long, value_name = "FILE.svg")]
+    pub(crate) figure: Option<PathBuf>,
+    /// How the result is printed.
+    #[arg(long, value_enum, default_value_t = Format::Table)]
+    pub(crate) format: Format,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct CompareArguments {
+    #[command(flatten)]
+    pub(crate) place: Place,
+    /// The laboratory's results; without it comparison.csv in the folder, or beside the study.
+    #[arg(long, value_name = "FILE.csv")]
+    pub(crate) with: Option<PathBuf>,
+    /// Bias that does not matter, in %; without it the method's bias_percent under [validation].
+    #[arg(long, value_name = "PERCENT", value_parser = percent)]
+    pub(crate) margin: Option<f64>,
+    /// The same in the method's unit, where differences do not grow with the level; without it --margin of the lowest limit.
+    #[arg(long, value_name = "LEVEL", value_parser = above_zero)]
+    pub(crate) margin_absolute: Option<f64>,
+    /// Draw the pairs and their differences into this file, which ends in .svg.
+    #[arg(long, value_name = "FILE.svg")]
+    pub(crate) figure: Option<PathBuf>,
+    /// How the result is printed.
+    #[arg(long, value_enum, default_value_t = Format::Table)]
+    pub(crate) format: Format,
+}
+
+#[derive(Debug, Args)]
 pub(crate) struct TourArguments {
     /// Folder to write: one that is not there, or an empty one.
     #[arg(long, value_name = "FOLDER", default_value = "tour")]
@@ -287,6 +411,20 @@ pub(crate) struct ForeseeArguments {
     /// How the result is printed.
     #[arg(long, value_enum, default_value_t = Format::Table)]
     pub(crate) format: Format,
+}
+
+/// Reads a percentage above 0 and below 50, with or without its sign.
+fn percent(text: &str) -> Result<f64, String> {
+    let number: Option<f64> = text.trim().trim_end_matches('%').trim().parse().ok();
+    let number = number.filter(|number| *number > 0.0 && *number < 50.0);
+    number.ok_or_else(|| "accepted: a percentage above 0 and below 50, such as 5 or 5%".to_owned())
+}
+
+/// Reads a finite number above 0.
+fn above_zero(text: &str) -> Result<f64, String> {
+    let number: Option<f64> = text.trim().parse().ok();
+    let number = number.filter(|number| *number > 0.0 && number.is_finite());
+    number.ok_or_else(|| "accepted: a number above 0 in the method's unit".to_owned())
 }
 
 /// Reads `NAME=LEVEL`; whether a level can be is decided where it is simulated.

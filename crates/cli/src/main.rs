@@ -11,6 +11,7 @@
 mod args;
 mod bench_args;
 mod commands;
+mod device_args;
 mod exit;
 mod progress;
 mod render;
@@ -50,6 +51,10 @@ fn run(command: Command) -> Result<(String, Outcome), Failure> {
         Command::Calibrate(arguments) => commands::calibrate::run(&arguments),
         Command::Budget(arguments) => commands::budget::run(&arguments),
         Command::Addition(arguments) => commands::addition::run(&arguments),
+        Command::Control(arguments) => commands::control::run(&arguments),
+        Command::Lot(arguments) => commands::lot::run(&arguments),
+        Command::Validate(arguments) => commands::validate::run(&arguments),
+        Command::Compare(arguments) => commands::compare::run(&arguments),
         Command::Tour(arguments) => commands::tour::run(&arguments),
         Command::Twin(arguments) => commands::twin::run(&arguments),
         Command::Foresee(arguments) => commands::foresee::run(&arguments),
@@ -57,6 +62,8 @@ fn run(command: Command) -> Result<(String, Outcome), Failure> {
         Command::Prepare(arguments) => commands::prepare::run(&arguments),
         Command::Study(arguments) => commands::study::run(&arguments),
         Command::Serve(arguments) => commands::serve::run(&arguments),
+        Command::Transfer(arguments) => commands::transfer::run(&arguments),
+        Command::Prove(arguments) => commands::prove::run(&arguments),
         Command::Explain(arguments) => commands::explain::run(&arguments),
         Command::Completions(arguments) => Ok(commands::completions::run(&arguments)),
         Command::Man(arguments) => commands::man::run(&arguments),

@@ -59,6 +59,19 @@ impl Counter {
     }
 }
 
+/// Shows what share of something is done.
+pub(crate) fn share(what: &str) -> impl FnMut(usize, usize) {
+    let mut progress = Progress::new();
+    let mut last = None;
+    move |done, of| {
+        let percent = (100 * done).checked_div(of);
+        if percent != last {
+            last = percent;
+            progress.show(&format!("{what}, {} %", percent.unwrap_or(0)));
+        }
+    }
+}
+
 /// Does something that takes its time and cannot say how far it is: shows what is done and for how long.
 pub(crate) fn during<T>(what: &str, work: impl FnOnce() -> T) -> T {
     let started = Instant::now();

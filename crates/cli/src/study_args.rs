@@ -45,7 +45,7 @@ pub(crate) enum StudyCommand {
         stillwell study key add wells.study --key approver.key --role approver --as ines \\\n      \
         --reason \"approver since the founding\"")]
     Key(KeyArguments),
-    /// An approver's signed word on calibrations, results and campaigns that another person recorded.
+    /// An approver's signed word on the method, on calibrations, results and campaigns that another person recorded.
     #[command(after_help = "Example:\n  \
         stillwell study approve wells.study --calibration 2 --as approver \\\n      \
         --reason \"residuals without trend\" --passphrase-file words.txt")]
@@ -242,7 +242,7 @@ pub(crate) struct ChainArguments {
 }
 
 #[derive(Debug, Args)]
-#[command(group(ArgGroup::new("approved").required(true).multiple(true).args(["calibration", "result", "campaign"])))]
+#[command(group(ArgGroup::new("approved").required(true).multiple(true).args(["method", "calibration", "result", "campaign"])))]
 pub(crate) struct ApproveArguments {
     /// The study.
     pub(crate) study: PathBuf,
@@ -255,6 +255,9 @@ pub(crate) struct ApproveArguments {
     /// Campaigns, as `study show` numbers them.
     #[arg(long, value_name = "N,N…", value_delimiter = ',')]
     pub(crate) campaign: Vec<String>,
+    /// The method revision in force, which a device needs approved.
+    #[arg(long)]
+    pub(crate) method: bool,
     /// Say that they must not be relied on; no verdict is then drawn.
     #[arg(long)]
     pub(crate) refuse: bool,

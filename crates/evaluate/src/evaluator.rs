@@ -6,6 +6,7 @@ use crate::measure::{Corrected, measure};
 use crate::refusal::{RangeName, Refusal, SettingName};
 use crate::settings::{Measure, PeakLimits, Settings};
 use crate::signal::Signal;
+use crate::wide;
 use crate::workspace::Workspace;
 
 /// Settings that were found usable on one grid of potentials.
@@ -119,7 +120,7 @@ impl<'a> Evaluator<'a> {
                 return Err(Refusal::LengthsDiffer { expected, found });
             }
         }
-        self.evaluate_checked(current_a, blank_a, workspace)
+        wide::evaluate(self, current_a, blank_a, workspace)
     }
 
     /// [`Evaluator::evaluate`] after its checks of lengths.

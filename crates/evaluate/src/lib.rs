@@ -41,9 +41,11 @@ mod settings;
 mod signal;
 mod smooth;
 mod stream;
+mod wide;
 mod workspace;
 
 mod curve;
+mod frozen;
 mod inverse;
 mod trust;
 mod verdict;
@@ -57,6 +59,11 @@ pub use batch::Blanks;
 pub use curve::{Curve, prediction_half_width_a, signal_at};
 pub use despike::{Despike, despike};
 pub use evaluator::Evaluator;
+pub use frozen::{
+    Conditions, Conversion, FrozenClaim, FrozenLimit, FrozenLot, FrozenMethod, FrozenPeak, FrozenReason,
+    FrozenReasons, FrozenStorage, MOST_ELECTRODES, MOST_SCANS, Point, SampleOutcome, SampleRefusal,
+    SampleResult, SampleRun, ScanOutcome, ScanResult, ScanRun, TemperatureFreeze, exact_mean,
+};
 pub use inverse::{Inverse, InverseFault, inverse};
 pub use refusal::{RangeName, Refusal, SettingName};
 pub use settings::{
@@ -66,8 +73,8 @@ pub use signal::{ALL_FLAGS, Flag, Flags, Signal};
 pub use smooth::{MAX_SMOOTHING_DEGREE, MAX_SMOOTHING_WINDOW, Smoother};
 pub use stream::Stream;
 pub use trust::{
-    ExpectedScan, MainsConstants, RawScan, TrustCheck, TrustFinding, TrustLimits, TrustReport, TrustState,
-    WhyNotTestable, check_scan, mains_cycles_per_point,
+    ExpectedScan, GridSteps, MainsConstants, RawScan, TrustCheck, TrustFinding, TrustLimits, TrustReport,
+    TrustState, WhyNotTestable, check_scan, check_scan_on, mains_cycles_per_point,
 };
 pub use verdict::{VerdictCode, verdict};
 pub use workspace::Workspace;

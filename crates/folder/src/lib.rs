@@ -12,4 +12,4 @@ mod error;
 mod open;
 
 pub use error::FolderError;
-pub use open::{Listing, METHOD_FILE, RUN_SHEET_FILE, list, open, read_bytes};
+pub use open::{COMPARISON_FILE, Listing, METHOD_FILE, RUN_SHEET_FILE, list, open, read_bytes};

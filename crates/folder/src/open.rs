@@ -12,6 +12,8 @@ use crate::error::FolderError;
 pub const METHOD_FILE: &str = "method.toml";
 /// The run sheet's name within a folder.
 pub const RUN_SHEET_FILE: &str = "run-sheet.csv";
+/// The name of the file with a laboratory's results within a folder; it is no raw file.
+pub const COMPARISON_FILE: &str = "comparison.csv";
 
 /// Endings of files that are taken for raw scans.
 const RAW_ENDINGS: [&str; 6] = ["", "csv", "txt", "tsv", "dat", "asc"];
@@ -139,5 +141,7 @@ fn stands_in_a_cell(run_sheet: &str, name: &str) -> bool {
 
 fn is_raw(name: &str) -> bool {
     let ending = Path::new(name).extension().map_or(String::new(), |e| e.to_string_lossy().to_lowercase());
-    !name.starts_with('.') && name != RUN_SHEET_FILE && RAW_ENDINGS.contains(&ending.as_str())
+    !name.starts_with('.')
+        && ![RUN_SHEET_FILE, COMPARISON_FILE].contains(&name)
+        && RAW_ENDINGS.contains(&ending.as_str())
 }

@@ -81,6 +81,7 @@ fn batch() -> Batch {
         date: "2026-06-09".to_owned(),
         lot: "L24".to_owned(),
         lot_number: 24,
+        strips_used: 0,
         form: form(),
         extension: "csv",
         files: files

@@ -34,6 +34,7 @@ mod sheet;
 
 pub mod alder_vale;
 pub mod alder_vale_addition;
+pub mod alder_vale_year;
 mod outlook;
 pub mod score;
 mod scored;

@@ -15,6 +15,8 @@ pub struct Batch {
     pub lot: String,
     /// Number of the lot in the world of the twin.
     pub lot_number: u64,
+    /// Strips of the lot that earlier batches used up: a strip serves once.
+    pub strips_used: u32,
     /// How its raw files are written.
     pub form: TextForm,
     /// Ending of its raw files.
@@ -135,7 +137,7 @@ impl Batch {
     /// Its scans, file by file; strips are numbered in the order in which they are used.
     pub(crate) fn scans(&self) -> Vec<PlannedScan<'_>> {
         let mut scans = Vec::new();
-        let mut strip = 0;
+        let mut strip = self.strips_used;
         for (file, (_, measurements)) in self.files.iter().enumerate() {
             let mut ordinal = 0;
             for measurement in measurements {

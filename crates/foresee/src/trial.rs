@@ -68,6 +68,7 @@ pub(crate) fn trial_at(
         files.push(("closing-checks".to_owned(), vec![check("after the samples")]));
     }
     Ok(Batch {
+        strips_used: 0,
         name: format!("B{lot_number}"),
         date: String::new(),
         lot: format!("T{lot_number:02}"),

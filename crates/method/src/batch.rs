@@ -226,6 +226,17 @@ fn level_found(
         .ok_or_else(|| "it reads above the calibrated range".to_owned())
 }
 
+/// What a zero standard reads off a calibration; none where it is no zero or cannot be read.
+pub(crate) fn zero_reading(
+    method: &Method,
+    link: &CalibrationLink,
+    run: &[(usize, &ScanLink)],
+) -> Option<f64> {
+    let is_zero = run.iter().all(|(_, scan)| has_zero_level(scan));
+    let made = link.calibration.as_ref().filter(|_| is_zero)?;
+    level_found(method, link, made, run).ok()
+}
+
 fn has_zero_level(link: &ScanLink) -> bool {
     link.row.level.as_ref().is_some_and(|level| level.value() == 0.0)
 }

@@ -9,6 +9,7 @@ use crate::check::Check;
 use crate::file::{BlankUse, Method};
 use crate::finding::{Effect, Finding, refuses, si};
 use crate::grid::index_range;
+use crate::grids::Grids;
 use crate::input::Record;
 use crate::link::{RawLink, ScanLink};
 use crate::run_sheet::Role;
@@ -51,7 +52,12 @@ pub(crate) struct Blanks<'a> {
 
 impl<'a> Blanks<'a> {
     /// The blanks that may be used; those refused by their own checks are kept for the message.
-    pub(crate) fn among(method: &'a Method, records: &'a [Record<'a>], links: &[ScanLink]) -> Self {
+    pub(crate) fn among(
+        method: &'a Method,
+        records: &'a [Record<'a>],
+        grids: &Grids<'a>,
+        links: &[ScanLink],
+    ) -> Self {
         let mut blanks = Self {
             method,
             usable: Vec::new(),
@@ -59,11 +65,12 @@ impl<'a> Blanks<'a> {
             grids: Vec::new(),
             means: BTreeMap::new(),
         };
-        for (record, link) in records.iter().zip(links).filter(|(record, _)| record.row.role == Role::Blank) {
+        let all = records.iter().zip(links).enumerate();
+        for (place, (record, link)) in all.filter(|(_, (record, _))| record.row.role == Role::Blank) {
             if !link.counts() {
                 continue;
             }
-            match Sweep::of(record.scan, &method.evaluation.peak) {
+            match grids.at(place).and_then(|(_, grid)| grid.sweep(record.scan)) {
                 Some(sweep) if !refuses(&link.findings) => {
                     let grid = blanks.grid(sweep.potential_v);
                     blanks.usable.push(Usable { record, sweep, raw: link.raw.clone(), grid });
@@ -75,7 +82,8 @@ impl<'a> Blanks<'a> {
     }
 
     fn grid(&mut self, potential_v: &'a [f64]) -> usize {
-        let known = self.grids.iter().position(|grid| *grid == potential_v);
+        let known =
+            self.grids.iter().position(|grid| std::ptr::eq(*grid, potential_v) || *grid == potential_v);
         known.unwrap_or_else(|| {
             self.grids.push(potential_v);
             self.grids.len() - 1
@@ -250,7 +258,7 @@ fn belongs(blank: &Record<'_>, record: &Record<'_>) -> bool {
 /// A microvolt: potentials are set by converters far coarser than that.
 fn same_grid(a: &[f64], b: &[f64]) -> bool {
     let near = |(a, b): &(&f64, &f64)| (*a - *b).abs() <= 1e-6;
-    a.len() == b.len() && a.iter().zip(b).filter(near).count() == a.len()
+    std::ptr::eq(a, b) || (a.len() == b.len() && a.iter().zip(b).filter(near).count() == a.len())
 }
 
 fn mean_of(scans: &[&[f64]]) -> Vec<f64> {

@@ -100,6 +100,8 @@ pub enum Check {
     BatchBlank,
     /// An electrode control of the batch is off or missing.
     ElectrodeControl,
+    /// A control chart is out of control.
+    ControlChart,
     /// Duplicates disagree.
     DuplicatesDisagree,
     /// A spike was not recovered.
@@ -135,7 +137,7 @@ pub struct CheckText {
 
 impl Check {
     /// All checks in the order of the chain.
-    pub const ALL: [Self; 56] = [
+    pub const ALL: [Self; 57] = [
         Self::OverloadMarks,
         Self::ClippedScan,
         Self::TooFewPoints,
@@ -183,6 +185,7 @@ impl Check {
         Self::Bracketing,
         Self::BatchBlank,
         Self::ElectrodeControl,
+        Self::ControlChart,
         Self::DuplicatesDisagree,
         Self::SpikeRecovery,
         Self::MatrixEffect,

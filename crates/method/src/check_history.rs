@@ -57,6 +57,8 @@ impl CheckedLevel {
 pub struct RecoveredSpike {
     /// The sample.
     pub sample: String,
+    /// Place of its first scan in the report.
+    pub first_scan: usize,
     /// What was added, in the reporting unit.
     pub added: f64,
     /// How much of it was found, in %.
@@ -87,7 +89,14 @@ impl CheckHistory {
 /// # Units
 /// Levels in the method's reporting unit.
 pub fn check_history(input: &Input, report: &Report) -> CheckHistory {
-    let method = &input.method;
+    CheckHistory {
+        checks: checked_levels(&input.method, report),
+        spikes: recovered_spikes(&input.method, report),
+    }
+}
+
+/// The check standards of a report.
+pub(crate) fn checked_levels(method: &Method, report: &Report) -> Vec<CheckedLevel> {
     let mut checks: Vec<CheckedLevel> = report
         .calibrations
         .iter()
@@ -95,7 +104,7 @@ pub fn check_history(input: &Input, report: &Report) -> CheckHistory {
         .flat_map(|link| checks_on(method, &report.scans, link))
         .collect();
     checks.sort_by_key(|check| check.first_scan);
-    CheckHistory { checks, spikes: spikes(method, report) }
+    checks
 }
 
 fn checks_on(method: &Method, scans: &[ScanLink], calibration: &CalibrationLink) -> Vec<CheckedLevel> {
@@ -152,25 +161,27 @@ fn at_temperature<'l>(
 }
 
 /// One for each spiked sample, batch and addition.
-fn spikes(method: &Method, report: &Report) -> Vec<RecoveredSpike> {
-    let mut groups: Vec<Vec<&ScanLink>> = Vec::new();
-    for link in report.scans.iter().filter(|link| link.row.role == Role::Spike && link.counts()) {
-        let alike = |group: &&mut Vec<&ScanLink>| {
-            group.first().is_some_and(|first| {
+pub(crate) fn recovered_spikes(method: &Method, report: &Report) -> Vec<RecoveredSpike> {
+    let mut groups: Vec<Vec<(usize, &ScanLink)>> = Vec::new();
+    let is_spike = |link: &ScanLink| link.row.role == Role::Spike && link.counts();
+    for (place, link) in report.scans.iter().enumerate().filter(|(_, link)| is_spike(link)) {
+        let alike = |group: &&mut Vec<(usize, &ScanLink)>| {
+            group.first().is_some_and(|(_, first)| {
                 (&first.row.sample, &first.row.batch, &first.row.level)
                     == (&link.row.sample, &link.row.batch, &link.row.level)
             })
         };
         match groups.iter_mut().find(alike) {
-            Some(group) => group.push(link),
-            None => groups.push(vec![link]),
+            Some(group) => group.push((place, link)),
+            None => groups.push(vec![(place, link)]),
         }
     }
     groups.iter().filter_map(|group| recovered(method, report, group)).collect()
 }
 
-fn recovered(method: &Method, report: &Report, links: &[&ScanLink]) -> Option<RecoveredSpike> {
-    let first = links.first()?;
+fn recovered(method: &Method, report: &Report, run: &[(usize, &ScanLink)]) -> Option<RecoveredSpike> {
+    let (first_scan, first) = run.first()?;
+    let links: Vec<&ScanLink> = run.iter().map(|(_, link)| *link).collect();
     let added = first.row.level.as_ref().map(Concentration::value).filter(|added| *added > 0.0)?;
     let key = group_of(method, &first.row);
     let calibration = report.calibrations.iter().find(|link| link.key == key && link.is_accepted())?;
@@ -180,11 +191,12 @@ fn recovered(method: &Method, report: &Report, links: &[&ScanLink]) -> Option<Re
         }
         _ => None,
     })?;
-    let scans = at_temperature(method, calibration, links);
+    let scans = at_temperature(method, calibration, &links);
     let spiked = measured(calibration.calibration.as_ref()?, &scans).ok()?.value()?;
     let dilution = first.row.dilution.map_or(1.0, |dilution| dilution.factor);
     Some(RecoveredSpike {
         sample: first.row.sample.clone(),
+        first_scan: *first_scan,
         added,
         recovery_percent: 100.0 * (spiked * dilution - own) / added,
     })

@@ -382,6 +382,12 @@ fn batch(check: Check) -> CheckText {
             "only a living control tells \"nothing there\" from \"dead electrode\"",
             "measure an electrode control with this lot in this batch",
         ),
+        Check::ControlChart => words(
+            "control-chart",
+            "check standards, zeros, duplicates and spikes of all batches on control charts, where the method states a training period",
+            "batches can drift one small step at a time, each still within its own limits",
+            "find the cause and repeat the batches back to the last point in control",
+        ),
         Check::DuplicatesDisagree => words(
             "duplicates-disagree",
             "the two determinations of one sample",

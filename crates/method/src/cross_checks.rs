@@ -1,12 +1,12 @@
 //! Checks of scans against each other: the same numbers twice, another scale, a single-use electrode used again.
 
-use std::cmp::Ordering;
 use std::collections::BTreeMap;
 
 use crate::check::Check;
 use crate::file::Method;
 use crate::finding::{Effect, Finding, refuses, si};
-use crate::group::{group_of, median};
+use crate::grids::Bits;
+use crate::group::median;
 use crate::input::Record;
 use crate::link::{GroupKey, ScanLink};
 use crate::run_sheet::{Role, Row};
@@ -16,9 +16,14 @@ use crate::run_sheet::{Role, Row};
 const OTHER_SCALE: f64 = 30.0;
 
 /// Adds what the scans say about each other.
-pub(crate) fn check_against_each_other(method: &Method, records: &[Record<'_>], links: &mut [ScanLink]) {
+pub(crate) fn check_against_each_other(
+    method: &Method,
+    records: &[Record<'_>],
+    keys: &[GroupKey],
+    links: &mut [ScanLink],
+) {
     refuse_repeated(records, links);
-    refuse_other_scales(method, records, links);
+    refuse_other_scales(records, keys, links);
     if method.electrode.single_use {
         warn_of_reused_electrodes(records, links);
     }
@@ -26,11 +31,11 @@ pub(crate) fn check_against_each_other(method: &Method, records: &[Record<'_>], 
 
 /// Two recordings never agree in every digit: one of the two was stored, or listed, in the place of another scan.
 fn refuse_repeated(records: &[Record<'_>], links: &mut [ScanLink]) {
-    let mut same: BTreeMap<Digits<'_>, Vec<usize>> = BTreeMap::new();
+    let mut same: BTreeMap<Bits<'_>, Vec<usize>> = BTreeMap::new();
     for (index, record) in records.iter().enumerate() {
         let is_taken = links.get(index).is_some_and(|link| link.counts() && !refuses(&link.findings));
         if is_taken {
-            same.entry(Digits(&record.scan.current_a)).or_default().push(index);
+            same.entry(Bits(&record.scan.current_a)).or_default().push(index);
         }
     }
     for indices in same.values().filter(|indices| indices.len() > 1) {
@@ -52,46 +57,24 @@ fn refuse_repeated(records: &[Record<'_>], links: &mut [ScanLink]) {
     }
 }
 
-/// Currents in an order in which only those that agree in every bit are equal. Two recordings differ within a few points, so
-/// that comparing costs less than hashing.
-#[derive(Clone, Copy)]
-struct Digits<'a>(&'a [f64]);
-
-impl Ord for Digits<'_> {
-    fn cmp(&self, other: &Self) -> Ordering {
-        let bits = self.0.iter().map(|value| value.to_bits());
-        bits.cmp(other.0.iter().map(|value| value.to_bits()))
-    }
-}
-
-impl PartialOrd for Digits<'_> {
-    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
-        Some(self.cmp(other))
-    }
-}
-
-impl PartialEq for Digits<'_> {
-    fn eq(&self, other: &Self) -> bool {
-        self.cmp(other).is_eq()
-    }
-}
-
-impl Eq for Digits<'_> {}
-
 /// A unit stated wrongly makes scatter and signal wrong by the same factor. The signal of an unknown is unknown; its
 /// scatter is that of its standards.
-fn refuse_other_scales(method: &Method, records: &[Record<'_>], links: &mut [ScanLink]) {
-    let scatters: Vec<Option<f64>> = records.iter().map(scatter_a).collect();
-    let mut of_standards: BTreeMap<GroupKey, Vec<f64>> = BTreeMap::new();
-    for (record, scatter) in records.iter().zip(&scatters).filter(|(r, _)| r.row.role == Role::Standard) {
-        of_standards.entry(group_of(method, record.row)).or_default().extend(scatter);
+fn refuse_other_scales(records: &[Record<'_>], keys: &[GroupKey], links: &mut [ScanLink]) {
+    let mut differences = Vec::new();
+    let scatters: Vec<Option<f64>> =
+        records.iter().map(|record| scatter_a(&record.scan.current_a, &mut differences)).collect();
+    let mut of_standards: BTreeMap<&GroupKey, Vec<f64>> = BTreeMap::new();
+    let standards =
+        records.iter().zip(keys).zip(&scatters).filter(|((r, _), _)| r.row.role == Role::Standard);
+    for ((_, key), scatter) in standards {
+        of_standards.entry(key).or_default().extend(scatter);
     }
-    let usual: BTreeMap<GroupKey, f64> = of_standards
+    let usual: BTreeMap<&GroupKey, f64> = of_standards
         .into_iter()
         .filter_map(|(key, values)| median(values).map(|value| (key, value)))
         .collect();
-    for ((record, link), scatter) in records.iter().zip(links).zip(scatters) {
-        let (Some(found_a), Some(usual_a)) = (scatter, usual.get(&group_of(method, record.row))) else {
+    for (((record, key), link), scatter) in records.iter().zip(keys).zip(links).zip(scatters) {
+        let (Some(found_a), Some(usual_a)) = (scatter, usual.get(key)) else {
             continue;
         };
         let ratio = found_a / usual_a;
@@ -109,19 +92,18 @@ fn refuse_other_scales(method: &Method, records: &[Record<'_>], links: &mut [Sca
 
 /// The middle size of the fourth differences: peak and background hardly show in it, even on a quiet instrument. None
 /// where the record is too coarse.
-fn scatter_a(record: &Record<'_>) -> Option<f64> {
-    let differences: Vec<f64> = record
-        .scan
-        .current_a
-        .windows(5)
-        .filter_map(|five| match five {
-            [a, b, c, d, e] => {
-                Some((a - 4.0 * b + 6.0 * c - 4.0 * d + e).abs()).filter(|difference| difference.is_finite())
-            }
-            _ => None,
-        })
-        .collect();
-    median(differences).filter(|scatter| *scatter > 0.0)
+fn scatter_a(current_a: &[f64], differences: &mut Vec<f64>) -> Option<f64> {
+    differences.clear();
+    let from = |offset: usize| current_a.get(offset..).unwrap_or_default().iter();
+    let fives = from(0).zip(from(1)).zip(from(2)).zip(from(3)).zip(from(4));
+    differences.extend(fives.map(|((((a, b), c), d), e)| (a - 4.0 * b + 6.0 * c - 4.0 * d + e).abs()));
+    if differences.iter().fold(false, |any, difference| any | !difference.is_finite()) {
+        differences.retain(|difference| difference.is_finite());
+    }
+    let middle = differences.len().checked_sub(1)? / 2;
+    // Of numbers that are not negative the bits stand in their order.
+    let scatter = *differences.select_nth_unstable_by_key(middle, |difference| difference.to_bits()).1;
+    Some(scatter).filter(|scatter| *scatter > 0.0)
 }
 
 /// A strip that serves one solution carries the first one over into the second. Its blank beforehand is no solution.

@@ -11,6 +11,7 @@ use crate::determination::Report;
 use crate::file::{BaselinePlan, EvaluationPlan, MeasurePlan, PeakDirection};
 use crate::finding::Effect;
 use crate::grid::{Search, Weights, settings};
+use crate::grids::Grids;
 use crate::group::group_of;
 use crate::input::{Input, Record};
 use crate::link::{Found, ScanLink};
@@ -104,7 +105,8 @@ pub fn curves<'a>(input: &'a Input, report: &'a Report, place: usize) -> Option<
     let whole = Sweep { potential_v: &record.scan.potential_v, current_a: &record.scan.current_a };
     let sweep = Sweep::of(record.scan, &plan.peak).unwrap_or(whole);
     let is_measured = link.counts() && link.row.role != Role::Blank;
-    let blank_a = Some(Blanks::among(method, &records, &report.scans))
+    let grids = Grids::of(method, &records);
+    let blank_a = Some(Blanks::among(method, &records, &grids, &report.scans))
         .filter(|_| is_measured)
         .and_then(|mut blanks| blanks.background(record, &sweep, &mut Vec::new()))
         .and_then(|background| background.current_a);

@@ -7,11 +7,16 @@ use crate::addition::addition_links;
 use crate::addition_verdict::withhold_where_the_matrix_matters;
 use crate::batch::{Batch, batches};
 use crate::calibration_links::calibration_links;
+use crate::control::withhold_where_charts_are_out;
 use crate::determination::{MethodLink, Report};
 use crate::input::Input;
 use crate::run_sheet::Role;
 use crate::sample::{SampleStep, compare_pairs};
 use crate::scan_links::scan_links;
+
+/// Which numbers the chain makes. Raised with every change of the code that changes a bit of any number or finding, so that
+/// a result of years ago that comes out otherwise today can be told from one that was changed.
+pub const NUMBERS: u32 = 1;
 
 /// Walks the chain for every sample of an input.
 ///
@@ -20,7 +25,8 @@ use crate::scan_links::scan_links;
 /// 3. check standards, zero standards and electrode controls release each batch, or withhold its verdicts;
 /// 4. every sample gets its concentration with interval, temperature and dilution, or a bound, or a refusal;
 /// 5. and a decision against each limit of the method: [`crate::Determination`]. Where standard additions to the same sample
-///    show that its matrix matters, no verdict is drawn from the calibration.
+///    show that its matrix matters, no verdict is drawn from the calibration; where a control chart is out of control, none back
+///    to its last point in control.
 ///
 /// It never fails: what cannot be determined is refused, sample by sample, with the reason.
 ///
@@ -41,7 +47,7 @@ pub fn determine(input: &Input) -> Report {
     let additions = addition_links(method, &scans, &calibrations, &batches);
     withhold_where_the_matrix_matters(&additions, &mut determinations);
     determinations.retain(|determination| determination.role != Role::Spike);
-    Report {
+    let mut report = Report {
         method: MethodLink {
             name: method.name.clone(),
             revision: method.revision.clone(),
@@ -53,5 +59,7 @@ pub fn determine(input: &Input) -> Report {
         scans,
         calibrations,
         determinations,
-    }
+    };
+    withhold_where_charts_are_out(method, &mut report);
+    report
 }

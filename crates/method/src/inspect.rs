@@ -4,6 +4,7 @@ use stillwell_scan::{ReadFile, ReadingPin};
 
 use crate::file::Method;
 use crate::finding::{Effect, Finding};
+use crate::grids::Grid;
 use crate::problem::{Place, Problem, Problems};
 use crate::raw_checks::{RawChecked, check_raw};
 use crate::revision::Hash;
@@ -36,7 +37,10 @@ pub fn inspect(bytes: &[u8], name: &str, method: Option<&Method>) -> Result<Insp
     let checks = method.map_or_else(Vec::new, |method| {
         file.scans
             .iter()
-            .map(|scan| check_raw(method, scan, &file, &format!("scan {}", scan.ordinal)))
+            .map(|scan| {
+                let subject = format!("scan {}", scan.ordinal);
+                check_raw(method, (scan, &file), &Grid::of(method, scan), subject.as_str(), &mut Vec::new())
+            })
             .collect()
     });
     Ok(Inspection { file, checks })

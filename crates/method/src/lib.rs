@@ -22,6 +22,7 @@ mod blank;
 mod coverage;
 mod cross_checks;
 mod grid;
+mod grids;
 mod raw_checks;
 mod scan_links;
 mod signal;
@@ -36,14 +37,22 @@ mod batch;
 mod budget;
 mod budget_beside;
 mod budget_text;
+mod chart_review;
 mod check_history;
+mod comparison_file;
+mod comparison_review;
 mod conditions;
+mod control;
 mod curve_chain;
 mod estimate;
 mod sample;
+mod validation_review;
+mod walks;
 
 mod determination;
 mod link;
+mod lot_reading;
+mod lot_review;
 
 mod check;
 mod check_text;
@@ -52,6 +61,7 @@ mod problem;
 mod revision;
 
 mod curves;
+mod freeze;
 mod inspect;
 mod placement;
 
@@ -76,23 +86,30 @@ pub use budget_beside::{
     BatchChecks, Beside, RetestOutlook, TopDownSide, beside, limits_in_reporting_unit, most_in_need,
 };
 pub use budget_text::why_not_counted;
+pub use chart_review::{AgeingFound, ChartHeld, ChartReview, chart_review};
 pub use check::{Check, CheckText};
 pub use check_history::{CheckHistory, CheckedLevel, RecoveredSpike, check_history};
+pub use comparison_file::{COMPARISON_COLUMNS, LaboratoryResult, LaboratoryResults};
+pub use comparison_review::{ComparedAlone, ComparisonAsked, ComparisonReview, comparison_review};
+pub use control::{ChartRefused, ControlChart, ControlPoint, GATING_CHARTS, control_charts, control_points};
 pub use curves::{EvaluatedCurves, EvaluationWindow, ScanCurves, SignalMark, WindowPurpose, curves};
 pub use detection::METHOD_BLANK;
 pub use determination::{
     AboveRange, Determination, Estimate, LessThan, MethodLink, Outcome, Part, Provenance, Report,
 };
-pub use determine::determine;
+pub use determine::{NUMBERS, determine};
 pub use file::{
     AcceptancePlan, AnalytePlan, BaselinePlan, BlankUse, CalibrationPlan, CalibrationScope, DespikePlan,
     DetectionWay, Electrode, EvaluationPlan, LimitPlan, MeasurePlan, Method, ModelPlan, PeakDirection,
     PeakPlan, Reference, SampleConditions, SmoothPlan, TemperatureRule, TrustPlan, WeightsPlan,
 };
 pub use finding::{Effect, Finding, si, three_digits};
+pub use freeze::{Freeze, freeze};
 pub use input::{Input, NamedText, RawFile};
 pub use inspect::{Inspection, inspect};
 pub use link::{CalibrationLink, DetectionClaim, Found, GroupKey, RawLink, ScanLink, SignalLink};
+pub use lot_reading::{LotReading, LotScans, lot_reading, readings_by_lot};
+pub use lot_review::{LotAsked, LotFound, LotRefusal, LotReview, lot_review};
 pub use placement::Placement;
 pub use plan::{PlanRefusal, PlanReport, PlanRequest, layout_reason, layout_words, plan};
 pub use plan_basis::{NoBasis, PlanBasis, determine_lot_by_lot, plan_basis, scan_minutes};
@@ -102,3 +119,5 @@ pub use raw_checks::RawChecked;
 pub use revision::Hash;
 pub use run_sheet::{COLUMNS, Dilution, Override, Role, Row, RunSheet, StatedReading};
 pub use sheet_text::SheetCells;
+pub use validation_review::{ValidationReview, validation_review};
+pub use walks::Walk;

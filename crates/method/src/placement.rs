@@ -68,17 +68,18 @@ impl Placement {
             );
             return Err(whole(&found, "place the windows that the method has").into());
         }
-        let mut document: DocumentMut =
-            source.parse().map_err(|_| whole("no TOML", "give the text of a method file"))?;
+        let mut document: DocumentMut = source.parse().map_err(|error: toml_edit::TomlError| {
+            whole(error.message(), "give the text of a method file")
+        })?;
         let root = document.as_table_mut();
         set(root, &["method", "revision"], |item| text(item, revision))?;
         set(root, &["evaluation", "blank"], |item| text(item, self.blank.word()))?;
-        if before.peak_v != self.peak_v {
+        if !is_same(before.peak_v, self.peak_v) {
             set(root, &["evaluation", "peak", "window_v"], |item| window(item, self.peak_v))?;
         }
         let keys = keys_of(&method.evaluation.baseline);
         for ((key, is), was) in keys.iter().zip(&self.baseline_v).zip(&before.baseline_v) {
-            if is != was {
+            if !is_same(*is, *was) {
                 set(root, &["evaluation", "baseline", key], |item| window(item, *is))?;
             }
         }
@@ -86,6 +87,11 @@ impl Placement {
         Method::parse("method.toml", &placed)?;
         Ok(placed)
     }
+}
+
+/// The same to the bit: what was not moved is not written anew.
+fn is_same(one: [f64; 2], other: [f64; 2]) -> bool {
+    one.map(f64::to_bits) == other.map(f64::to_bits)
 }
 
 fn keys_of(baseline: &BaselinePlan) -> &'static [&'static str] {

@@ -2,14 +2,14 @@
 
 use stillwell_evaluate::{
     ExpectedScan, MainsConstants, RawScan, TrustCheck, TrustFinding, TrustLimits, TrustState, WhyNotTestable,
-    check_scan, mains_cycles_per_point,
+    check_scan_on, mains_cycles_per_point,
 };
 use stillwell_scan::{ReadFile, ReadNote, Scan, Technique, TechniqueKind, settings_line_differences};
 
 use crate::check::Check;
-use crate::file::{BaselinePlan, Method, TrustPlan};
+use crate::file::{Method, TrustPlan};
 use crate::finding::{Effect, Finding, si, three_digits};
-use crate::grid::index_range;
+use crate::grids::Grid;
 use crate::sweep::Sweep;
 
 /// What the checks of one raw scan gave.
@@ -30,7 +30,13 @@ const START_UP_FRACTION: f64 = 0.02;
 const LEAST_RANGE_STEPS: f64 = 8.0;
 
 /// Runs every check on one raw scan.
-pub(crate) fn check_raw(method: &Method, scan: &Scan, file: &ReadFile, subject: &str) -> RawChecked {
+pub(crate) fn check_raw<'a>(
+    method: &Method,
+    (scan, file): (&'a Scan, &ReadFile),
+    grid: &Grid<'a>,
+    subject: impl Into<String> + Copy,
+    workspace: &mut Vec<f64>,
+) -> RawChecked {
     let mut checked = RawChecked { passed: 0, not_testable: Vec::new(), findings: Vec::new() };
     for difference in settings_line_differences(scan, &method.technique) {
         let found = difference.to_string();
@@ -42,12 +48,18 @@ pub(crate) fn check_raw(method: &Method, scan: &Scan, file: &ReadFile, subject: 
             checked.findings.push(Finding::new(Check::ClockImplausible, Effect::Noted, subject, found));
         }
     }
-    run_kernel_checks(method, scan, subject, &mut checked);
+    run_kernel_checks(method, (scan, grid), subject, workspace, &mut checked);
     checked
 }
 
-fn run_kernel_checks(method: &Method, scan: &Scan, subject: &str, checked: &mut RawChecked) {
-    let Some(sweep) = Sweep::of(scan, &method.evaluation.peak) else {
+fn run_kernel_checks<'a>(
+    method: &Method,
+    (scan, grid): (&'a Scan, &Grid<'a>),
+    subject: impl Into<String> + Copy,
+    workspace: &mut Vec<f64>,
+    checked: &mut RawChecked,
+) {
+    let Some(sweep) = grid.sweep(scan) else {
         let found = "no passage through the potentials in the direction of the peak";
         checked.findings.push(Finding::new(Check::WrongWindow, Effect::Refused, subject, found));
         return;
@@ -63,9 +75,11 @@ fn run_kernel_checks(method: &Method, scan: &Scan, subject: &str, checked: &mut 
         resolution_a: None,
         range_end_a: method.trust.range_a.map(|end_a| [-end_a, end_a]),
     };
-    let limits = limits(method, sweep);
-    let mut workspace = vec![0.0; sweep.potential_v.len()];
-    let report = check_scan(&raw, &expected(method, &raw), &limits, &mut workspace);
+    let limits = limits(method, sweep, grid.n_unused_first);
+    if workspace.len() < sweep.potential_v.len() {
+        workspace.resize(sweep.potential_v.len(), 0.0);
+    }
+    let report = check_scan_on(&grid.steps, &raw, &expected(method, &raw), &limits, workspace);
     for found in &report.findings {
         match found.state {
             TrustState::Passed => checked.passed += 1,
@@ -85,7 +99,7 @@ fn run_kernel_checks(method: &Method, scan: &Scan, subject: &str, checked: &mut 
     }
 }
 
-fn expected(method: &Method, raw: &RawScan<'_>) -> ExpectedScan {
+pub(crate) fn expected(method: &Method, raw: &RawScan<'_>) -> ExpectedScan {
     let technique = &method.technique;
     let usual_step_v = match raw.potential_v {
         [first, second, ..] => (second - first).abs(),
@@ -112,7 +126,7 @@ fn mains(interval_s: f64, mains_hz: f64) -> Option<MainsConstants> {
 }
 
 /// Time from point to point: from the time column, else from the technique.
-fn interval_s(technique: &Technique, scan: &Scan) -> Option<f64> {
+pub(crate) fn interval_s(technique: &Technique, scan: &Scan) -> Option<f64> {
     if let Some([first, .., last]) = scan.time_s.as_deref() {
         let n_steps = scan.n_points().checked_sub(1)?;
         return Some((last - first) / n_steps as f64).filter(|interval| *interval > 0.0);
@@ -128,7 +142,7 @@ fn interval_s(technique: &Technique, scan: &Scan) -> Option<f64> {
     }
 }
 
-fn limits(method: &Method, sweep: Sweep<'_>) -> TrustLimits {
+pub(crate) fn limits(method: &Method, sweep: Sweep<'_>, distrusted_points: u32) -> TrustLimits {
     let plan: &TrustPlan = &method.trust;
     let unstated = f64::INFINITY;
     let step_v = method.technique.step_v.or(sweep.step_v()).unwrap_or(0.0);
@@ -146,7 +160,7 @@ fn limits(method: &Method, sweep: Sweep<'_>) -> TrustLimits {
         start_up_trend_points: START_UP_TREND_POINTS,
         start_up_units: plan.start_up_units,
         start_up_fraction: START_UP_FRACTION,
-        distrusted_points: unused_first_points(method, sweep),
+        distrusted_points,
         end_points: plan.end_points,
         largest_offset_a: plan.offset_a.unwrap_or(unstated),
         largest_noise_a: plan.noise_a.unwrap_or(unstated),
@@ -161,25 +175,6 @@ fn limits(method: &Method, sweep: Sweep<'_>) -> TrustLimits {
 fn usual_least_points(technique: &Technique) -> u32 {
     let nine_tenths = technique.n_points().map_or(0, |n_points| n_points * 9 / 10);
     u32::try_from(nine_tenths).unwrap_or(u32::MAX).max(20)
-}
-
-/// First points that no window of the evaluation touches: they may still be settling.
-fn unused_first_points(method: &Method, sweep: Sweep<'_>) -> u32 {
-    let mut windows = vec![method.evaluation.peak.window_v];
-    match method.evaluation.baseline {
-        BaselinePlan::Line { left_v, right_v }
-        | BaselinePlan::Minima { left_v, right_v }
-        | BaselinePlan::Polynomial { left_v, right_v, .. } => windows.extend([left_v, right_v]),
-        BaselinePlan::Tangent { window_v } => windows.push(window_v),
-        BaselinePlan::AsymmetricLeastSquares { .. } => return 0,
-        BaselinePlan::None => {}
-    }
-    let first = windows
-        .into_iter()
-        .filter_map(|window_v| index_range(sweep.potential_v, window_v))
-        .map(|range| range.first)
-        .min();
-    first.and_then(|first| u32::try_from(first).ok()).unwrap_or(0)
 }
 
 fn check_of(check: TrustCheck) -> Check {

@@ -27,11 +27,16 @@ impl Hash {
     /// A hash in hexadecimal, as a lower room prints it; digits that are none count as zero.
     pub(crate) fn from_hex(text: &str) -> Self {
         let mut bytes = [0; 32];
-        for (index, byte) in bytes.iter_mut().enumerate() {
-            let pair = text.get(2 * index..2 * index + 2);
-            *byte = pair.and_then(|pair| u8::from_str_radix(pair, 16).ok()).unwrap_or(0);
+        for (byte, pair) in bytes.iter_mut().zip(text.as_bytes().as_chunks::<2>().0) {
+            let [high, low] = pair.map(|digit| char::from(digit).to_digit(16));
+            *byte = high.zip(low).and_then(|(high, low)| u8::try_from(16 * high + low).ok()).unwrap_or(0);
         }
         Self(bytes)
+    }
+
+    /// Its 32 bytes.
+    pub fn as_bytes(&self) -> &[u8; 32] {
+        &self.0
     }
 
     /// The first twelve hexadecimal digits, for tables.
@@ -42,7 +47,7 @@ impl Hash {
 
 impl fmt::Display for Hash {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        self.0.iter().try_for_each(|byte| write!(f, "{byte:02x}"))
+        f.write_str(blake3::Hash::from_bytes(self.0).to_hex().as_str())
     }
 }
 

@@ -169,6 +169,21 @@ impl Row {
     pub fn scan_label(&self) -> String {
         format!("{}, scan {}", self.file, self.scan)
     }
+
+    /// The same, worded only where a message needs it.
+    pub(crate) fn label(&self) -> ScanLabel<'_> {
+        ScanLabel(self)
+    }
+}
+
+/// `file, scan n`, not yet worded.
+#[derive(Clone, Copy)]
+pub(crate) struct ScanLabel<'a>(&'a Row);
+
+impl From<ScanLabel<'_>> for String {
+    fn from(ScanLabel(row): ScanLabel<'_>) -> Self {
+        row.scan_label()
+    }
 }
 
 /// The columns of a run sheet. Only `file`, `scan` and `role` must be there.

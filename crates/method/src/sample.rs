@@ -15,7 +15,7 @@ use crate::estimate::{Relative, bounds, lowered, measured, measured_across_lots,
 use crate::file::{CalibrationScope, LimitPlan, Method};
 use crate::finding::{Effect, Finding, refuses};
 use crate::group::group_of;
-use crate::link::{CalibrationLink, ScanLink};
+use crate::link::{CalibrationLink, GroupKey, ScanLink};
 use crate::run_sheet::{Dilution, Role};
 
 /// Fewest lots whose spread may stand for a further lot (common practice, no source).
@@ -38,12 +38,15 @@ struct Group {
     scans: Vec<usize>,
 }
 
+/// Sample, role, batch, calibration, and the bits of dilution and level: what is one determination.
+type GroupIdentity<'a> = (&'a str, Role, &'a str, GroupKey, [u64; 2]);
+
 impl SampleStep<'_> {
     /// One determination for each sample and duplicate, in the order of the run sheet. Spikes are determined too, for
     /// their recovery, and follow at the end.
     pub(crate) fn determinations(&self) -> Vec<Determination> {
         let mut order: Vec<Group> = Vec::new();
-        let mut places: BTreeMap<String, usize> = BTreeMap::new();
+        let mut places: BTreeMap<GroupIdentity<'_>, usize> = BTreeMap::new();
         for (index, link) in self.scans.iter().enumerate().filter(|(_, link)| is_of_a_sample(link)) {
             let place = *places.entry(self.group_key(link)).or_insert_with(|| {
                 order.push(Group { scans: Vec::new() });
@@ -56,12 +59,12 @@ impl SampleStep<'_> {
         order.iter().filter_map(|group| self.determination(group)).collect()
     }
 
-    fn group_key(&self, link: &ScanLink) -> String {
+    fn group_key<'l>(&self, link: &'l ScanLink) -> GroupIdentity<'l> {
         let row = &link.row;
-        let key = group_of(self.method, row);
         let dilution = row.dilution.map_or(1.0, |dilution| dilution.factor);
         let level = row.level.as_ref().map_or(0.0, stillwell_quantity::Concentration::value);
-        format!("{:?}|{:?}|{:?}|{key:?}|{dilution}|{level}", row.sample, row.role, row.batch)
+        let numbers = [dilution.to_bits(), level.to_bits()];
+        (&row.sample, row.role, &row.batch, group_of(self.method, row), numbers)
     }
 
     fn determination(&self, group: &Group) -> Option<Determination> {

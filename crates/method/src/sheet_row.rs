@@ -1,5 +1,6 @@
 //! One line of the run sheet: typed cells, and what each role must state.
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 use stillwell_quantity::{Concentration, QuantityKind};
@@ -113,8 +114,12 @@ impl<'a> Line<'a> {
     }
 
     fn role(&mut self) -> Option<Role> {
+        let of_word = |text: &str| Role::WORDS.iter().find(|(word, _)| *word == text).map(|(_, role)| *role);
+        if let Some(role) = of_word(self.text("role")) {
+            return Some(role);
+        }
         let text = self.text("role").to_lowercase().replace([' ', '_'], "-");
-        let found = Role::WORDS.iter().find(|(word, _)| *word == text).map(|(_, role)| *role);
+        let found = of_word(&text);
         if found.is_none() {
             let words: Vec<&str> = Role::WORDS.iter().map(|(word, _)| *word).collect();
             let mut cure = format!("accepted: {}", words.join(", "));
@@ -160,7 +165,7 @@ impl<'a> Line<'a> {
         if text.is_empty() {
             return None;
         }
-        let plain = if self.reader.decimal_comma { text.replace(',', ".") } else { text.to_owned() };
+        let plain = if self.reader.decimal_comma { Cow::from(text.replace(',', ".")) } else { text.into() };
         let value = plain.parse::<f64>().ok().filter(|value| (low..=high).contains(value));
         if value.is_none() {
             let cure = format!("{accepted} from {low} to {high}");

@@ -7,6 +7,7 @@ use crate::file::Method;
 use crate::finding::{Effect, Finding, si};
 use crate::grid::{Search, WindowOffGrid, settings};
 use crate::link::{Found, SignalLink};
+use crate::run_sheet::ScanLabel;
 use crate::standard_peak::{StandardPeak, largest_outside};
 use crate::sweep::Sweep;
 
@@ -19,27 +20,48 @@ pub(crate) struct SignalStep<'m, 'w> {
     smoother: Option<Smoother<'w>>,
     /// The kernel's buffers, used scan after scan.
     storage: Vec<f64>,
+    /// The kernel's constants so far: most scans share a grid, and what is looked for.
+    prepared: Vec<Prepared<'w>>,
+}
+
+/// The kernel's constants on a grid, or why it does not take them.
+struct Prepared<'w> {
+    grid: usize,
+    search: Search,
+    reference: Option<(f64, f64)>,
+    evaluator: Result<Evaluator<'w>, Stop>,
+}
+
+/// So many constants are kept.
+const MOST_PREPARED: usize = 16;
+
+/// A sweep, and the number of its grid.
+#[derive(Clone, Copy)]
+pub(crate) struct OnGrid<'a> {
+    pub(crate) sweep: Sweep<'a>,
+    pub(crate) grid: usize,
 }
 
 impl<'m, 'w> SignalStep<'m, 'w> {
     pub(crate) fn new(method: &'m Method, smoother: Option<Smoother<'w>>) -> Self {
-        Self { method, smoother, storage: Vec::new() }
+        Self { method, smoother, storage: Vec::new(), prepared: Vec::new() }
     }
 
     /// Evaluates one sweep. A scan without a peak gives no signal but a [`Check::NoPeak`] finding; whoever
     /// knows where the peak would be measures it there with [`Search::At`].
     pub(crate) fn measure(
         &mut self,
-        sweep: Sweep<'_>,
+        on_grid: OnGrid<'w>,
         blank_a: Option<&[f64]>,
         search: Search,
         standard: Option<&StandardPeak>,
-        subject: &str,
+        subject: ScanLabel<'_>,
         findings: &mut Vec<Finding>,
     ) -> Option<SignalLink> {
+        let sweep = on_grid.sweep;
         let reference = standard.map(|standard| (standard.potential_v, self.method.reference.shift_limit_v));
         let mut beside = Beside::default();
-        let outcome = self.evaluated(sweep, blank_a, search, reference, Some(&mut beside));
+        let outcome = self.evaluated(on_grid, blank_a, search, reference, Some(&mut beside));
         let Beside { outside, without_blank } = beside;
         if let (Some((index, height_a)), Some(standard), Search::ForPeak) = (outside, standard, search) {
             let inside_a = outcome.as_ref().map_or(0.0, |signal| signal.height_a);
@@ -56,7 +78,7 @@ impl<'m, 'w> SignalStep<'m, 'w> {
         let signal = match outcome {
             Ok(signal) => signal,
             Err(stop) => {
-                findings.push(self.edge_or_noise(stop, sweep, blank_a).finding(sweep, subject));
+                findings.push(self.edge_or_noise(stop, on_grid, blank_a).finding(sweep, subject));
                 return None;
             }
         };
@@ -89,15 +111,14 @@ impl<'m, 'w> SignalStep<'m, 'w> {
     /// The signal; `beside` is told what else the same settings show.
     fn evaluated(
         &mut self,
-        sweep: Sweep<'_>,
+        on_grid: OnGrid<'w>,
         blank_a: Option<&[f64]>,
         search: Search,
         reference: Option<(f64, f64)>,
         beside: Option<&mut Beside>,
     ) -> Result<Signal, Stop> {
-        let settings =
-            settings(&self.method.evaluation, sweep.potential_v, self.smoother, search, reference)?;
-        let evaluator = Evaluator::new(sweep.potential_v, settings)?;
+        let evaluator = self.evaluator(on_grid, search, reference)?;
+        let sweep = on_grid.sweep;
         let n_points = sweep.potential_v.len();
         let needed = Workspace::storage_len(n_points);
         if self.storage.len() < needed {
@@ -107,7 +128,7 @@ impl<'m, 'w> SignalStep<'m, 'w> {
         let signal = evaluator.evaluate(sweep.current_a, blank_a, &mut workspace);
         if let Some(beside) = beside {
             if matches!(signal, Ok(_) | Err(Refusal::NoPeak { .. } | Refusal::MaximumOnWindowEdge { .. })) {
-                beside.outside = largest_outside(&settings, workspace.corrected_a());
+                beside.outside = largest_outside(evaluator.settings(), workspace.corrected_a());
             }
             if signal.is_ok() && blank_a.is_some() {
                 let without = evaluator.evaluate(sweep.current_a, None, &mut workspace);
@@ -117,14 +138,36 @@ impl<'m, 'w> SignalStep<'m, 'w> {
         Ok(signal?)
     }
 
+    fn evaluator(
+        &mut self,
+        OnGrid { sweep, grid }: OnGrid<'w>,
+        search: Search,
+        reference: Option<(f64, f64)>,
+    ) -> Result<Evaluator<'w>, Stop> {
+        let is_wanted =
+            |one: &&Prepared<'w>| one.grid == grid && one.search == search && one.reference == reference;
+        if let Some(known) = self.prepared.iter().find(is_wanted) {
+            return known.evaluator;
+        }
+        let plan = &self.method.evaluation;
+        let evaluator = settings(plan, sweep.potential_v, self.smoother, search, reference)
+            .map_err(Stop::from)
+            .and_then(|settings| Ok(Evaluator::new(sweep.potential_v, settings)?));
+        if self.prepared.len() >= MOST_PREPARED {
+            self.prepared.clear();
+        }
+        self.prepared.push(Prepared { grid, search, reference, evaluator });
+        evaluator
+    }
+
     /// A maximum on the edge that does not stand out of the noise is no peak, wherever chance has put it.
-    fn edge_or_noise(&mut self, stop: Stop, sweep: Sweep<'_>, blank_a: Option<&[f64]>) -> Stop {
+    fn edge_or_noise(&mut self, stop: Stop, on_grid: OnGrid<'w>, blank_a: Option<&[f64]>) -> Stop {
         let Stop::Kernel(Refusal::MaximumOnWindowEdge { index, height_a }) = stop else { return stop };
         let peak = &self.method.evaluation.peak;
         let [low_v, high_v] = peak.window_v;
         let middle = Search::At(f64::midpoint(low_v, high_v));
         let noise_a = self
-            .evaluated(sweep, blank_a, middle, None, None)
+            .evaluated(on_grid, blank_a, middle, None, None)
             .ok()
             .and_then(|signal| signal.noise_a)
             .unwrap_or(0.0);
@@ -139,7 +182,7 @@ impl<'m, 'w> SignalStep<'m, 'w> {
         sweep: Sweep<'_>,
         signal: &Signal,
         standard: Option<&StandardPeak>,
-        subject: &str,
+        subject: ScanLabel<'_>,
         findings: &mut Vec<Finding>,
     ) {
         let tolerance = self.method.evaluation.peak.width_tolerance;
@@ -192,6 +235,7 @@ struct Beside {
 }
 
 /// Why an evaluation stopped.
+#[derive(Clone, Copy)]
 enum Stop {
     OffGrid(WindowOffGrid),
     Kernel(Refusal),
@@ -210,7 +254,7 @@ impl From<Refusal> for Stop {
 }
 
 impl Stop {
-    fn finding(self, sweep: Sweep<'_>, subject: &str) -> Finding {
+    fn finding(self, sweep: Sweep<'_>, subject: ScanLabel<'_>) -> Finding {
         let refused = |check, found: String| Finding::new(check, Effect::Refused, subject, found);
         match self {
             Self::OffGrid(WindowOffGrid { window_v: [low, high] }) => {

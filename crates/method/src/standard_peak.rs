@@ -16,9 +16,9 @@ pub(crate) struct StandardPeak {
     /// Potential of the vertex, V.
     pub(crate) potential_v: f64,
     /// Width at half height, V.
-    half_width_v: Option<f64>,
+    pub(crate) half_width_v: Option<f64>,
     /// Signal of the lowest standard above zero.
-    lowest_signal: Option<f64>,
+    pub(crate) lowest_signal: Option<f64>,
 }
 
 /// The peak of the standards for each calibration.

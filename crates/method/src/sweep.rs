@@ -1,5 +1,7 @@
 //! The part of a scan that holds the peak: one passage through the potentials.
 
+use std::ops::Range;
+
 use stillwell_scan::{Scan, SweepDirection};
 
 use crate::file::{PeakDirection, PeakPlan};
@@ -11,22 +13,29 @@ pub(crate) struct Sweep<'a> {
     pub(crate) current_a: &'a [f64],
 }
 
+/// The points of [`Sweep::of`], at least three.
+pub(crate) fn passage(scan: &Scan, peak: &PeakPlan) -> Option<Range<usize>> {
+    let segments = scan.segments();
+    let wanted = match peak.direction {
+        PeakDirection::Reduction => SweepDirection::Falling,
+        PeakDirection::Oxidation => SweepDirection::Rising,
+    };
+    let points = match segments.as_slice() {
+        [only] => only.points.clone(),
+        several => several.iter().find(|segment| segment.direction == wanted)?.points.clone(),
+    };
+    (points.len() >= 3).then_some(points)
+}
+
 impl<'a> Sweep<'a> {
     /// The first passage in the direction of the peak: downwards for a reduction. A scan that passes each
     /// potential once is taken whole, whichever way it runs.
     pub(crate) fn of(scan: &'a Scan, peak: &PeakPlan) -> Option<Self> {
-        let segments = scan.segments();
-        let wanted = match peak.direction {
-            PeakDirection::Reduction => SweepDirection::Falling,
-            PeakDirection::Oxidation => SweepDirection::Rising,
-        };
-        let range = match segments.as_slice() {
-            [only] => only.points.clone(),
-            several => several.iter().find(|segment| segment.direction == wanted)?.points.clone(),
-        };
-        let potential_v = scan.potential_v.get(range.clone())?;
-        let current_a = scan.current_a.get(range)?;
-        (potential_v.len() >= 3).then_some(Self { potential_v, current_a })
+        let points = passage(scan, peak)?;
+        Some(Self {
+            potential_v: scan.potential_v.get(points.clone())?,
+            current_a: scan.current_a.get(points)?,
+        })
     }
 
     /// Size of the first step, V.

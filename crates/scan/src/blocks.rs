@@ -109,12 +109,7 @@ struct RowForm {
 impl RowForm {
     fn of(frame: &Frame<'_>) -> Self {
         Self {
-            delimiter: match frame.delimiter {
-                Delimiter::Comma => b',',
-                Delimiter::Semicolon => b';',
-                Delimiter::Tab => b'\t',
-                Delimiter::Blank => b' ',
-            },
+            delimiter: frame.delimiter.byte().unwrap_or(b' '),
             mark: frame.decimal_mark.byte(),
             is_blank: frame.delimiter == Delimiter::Blank,
             has_text: frame.is_text.contains(&true),

@@ -2,6 +2,7 @@
 
 use crate::cells::{Cell, Line, Lines, cell_from_text, cells_of, each_cell, has_grouped_digits};
 use crate::error::{Place, ReadError, shortened};
+use crate::number::number_at;
 use crate::pin::{DecimalMark, Delimiter, ReadingPin};
 use crate::read::MAX_HEADER_LINES;
 use crate::settings::{has_open_quote, starts_like_numbers};
@@ -132,10 +133,30 @@ fn has_cells(line: &str, delimiter: Delimiter) -> bool {
 /// Appends what the cells of a line are.
 fn profile(line: &str, delimiter: Delimiter, mark: DecimalMark, cells: &mut Vec<Cell>) {
     let start = cells.len();
+    if only_numbers(line.as_bytes(), delimiter, mark.byte(), cells) {
+        return;
+    }
+    cells.truncate(start);
     each_cell(line, delimiter, |cell| cells.push(cell_from_text(cell, mark.byte())));
     // Empty cells at the end are no cells.
     while cells.len() > start && cells.last() == Some(&Cell::Empty) {
         cells.pop();
+    }
+}
+
+/// Appends the numbers of a line that holds nothing else, with a delimiter between them: the usual line, read without
+/// cutting it into cells. Else it is to be read the careful way.
+fn only_numbers(line: &[u8], delimiter: Delimiter, mark: u8, cells: &mut Vec<Cell>) -> bool {
+    let Some(delimiter) = delimiter.byte().filter(|delimiter| *delimiter != mark) else { return false };
+    let mut at = 0;
+    loop {
+        let Some((value, end)) = number_at(line, at, mark) else { return false };
+        cells.push(Cell::Number(value));
+        match line.get(end) {
+            None => return true,
+            Some(byte) if *byte == delimiter => at = end + 1,
+            Some(_) => return false,
+        }
     }
 }
 

@@ -42,7 +42,7 @@ pub use compare::{Difference, grid_differences, settings_differences, settings_l
 pub use error::{Place, ReadError};
 pub use note::ReadNote;
 pub use pin::{ColumnChoice, DecimalMark, Delimiter, Encoding, Layout, ReadingPin, ReductionCurrent};
-pub use read::{MAX_BYTES, MAX_CELLS, MAX_COLUMNS, MAX_HEADER_LINES, read};
+pub use read::{MAX_BYTES, MAX_CELLS, MAX_COLUMNS, MAX_HEADER_LINES, read, read_hashed};
 pub use reading::{Reading, UnitSource};
 pub use scan::{ReadFile, Scan, Setting};
 pub use segments::{Segment, SweepDirection};

@@ -195,6 +195,16 @@ words! {
 }
 
 impl Delimiter {
+    /// The one byte that it is; none for blanks, which may be several.
+    pub(crate) fn byte(self) -> Option<u8> {
+        match self {
+            Self::Comma => Some(b','),
+            Self::Semicolon => Some(b';'),
+            Self::Tab => Some(b'\t'),
+            Self::Blank => None,
+        }
+    }
+
     pub(crate) fn plural(self) -> &'static str {
         match self {
             Self::Comma => "commas",

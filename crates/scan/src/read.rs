@@ -57,6 +57,25 @@ pub const MAX_HEADER_LINES: usize = 10_000;
 /// # Ok::<(), stillwell_scan::ReadError>(())
 /// ```
 pub fn read(bytes: &[u8], file_name: &str, pinned: &ReadingPin) -> Result<ReadFile, ReadError> {
+    let blake3 = blake3::hash(bytes).to_hex();
+    read_hashed(bytes, &blake3, file_name, pinned)
+}
+
+/// [`read`] for those who know the BLAKE3 of the bytes already: 64 hexadecimal digits, taken as they are.
+///
+/// # Units
+///
+/// As [`read`].
+///
+/// # Errors
+///
+/// As [`read`].
+pub fn read_hashed(
+    bytes: &[u8],
+    blake3: &str,
+    file_name: &str,
+    pinned: &ReadingPin,
+) -> Result<ReadFile, ReadError> {
     let place = Place { file_name: file_name.into(), line: 0, column: 0, text: Box::default() };
     if bytes.len() > MAX_BYTES {
         return Err(too_large(&place, "bytes", bytes.len(), MAX_BYTES));
@@ -103,8 +122,8 @@ pub fn read(bytes: &[u8], file_name: &str, pinned: &ReadingPin) -> Result<ReadFi
         let count = scan.overload_points.len();
         notes.push(ReadNote::Overload { scan: scan.name.clone(), count });
     }
-    let blake3 = blake3::hash(bytes).to_hex().to_string();
-    Ok(ReadFile { file_name: file_name.to_owned(), blake3, reading, scans, notes })
+    let (file_name, blake3) = (file_name.to_owned(), blake3.to_owned());
+    Ok(ReadFile { file_name, blake3, reading, scans, notes })
 }
 
 fn too_large(place: &Place, what: &'static str, found: usize, limit: usize) -> ReadError {

@@ -145,10 +145,114 @@ pub enum StatsError {
         /// The largest that counts as converged.
         limit: f64,
     },
+    /// A step-by-step estimate that does not come to rest.
+    #[error("{what} did not come to rest within {n_steps} steps; look at the values one by one")]
+    NotSettled {
+        /// The estimate.
+        what: &'static str,
+        /// Steps tried.
+        n_steps: usize,
+    },
+    /// A spread, weight or share below zero.
+    #[error("{what} at row {row} is {value}; it cannot be negative")]
+    Negative {
+        /// The input at fault.
+        what: &'static str,
+        /// Where it stands.
+        row: usize,
+        /// What stands there.
+        value: f64,
+    },
+    /// Zero or less where a logarithm or a ratio is to be taken.
+    #[error("{what} at row {row} is {value}; only numbers above zero have a logarithm or a ratio")]
+    NotPositive {
+        /// The input at fault.
+        what: &'static str,
+        /// Where it stands.
+        row: usize,
+        /// What stands there.
+        value: f64,
+    },
+    /// A setting that must be positive is not.
+    #[error("{what} is {value}; a number above zero is accepted")]
+    SettingNotPositive {
+        /// The setting.
+        what: &'static str,
+        /// Its value.
+        value: f64,
+    },
+    /// A setting outside the range in which it has a meaning.
+    #[error("{what} is {value}; {least} to {most} is accepted")]
+    SettingOutside {
+        /// The setting.
+        what: &'static str,
+        /// Its value.
+        value: f64,
+        /// The least that is accepted.
+        least: f64,
+        /// The most that is accepted.
+        most: f64,
+    },
+    /// Two ends in the wrong order.
+    #[error("{what} run from {lower} to {upper}; the lower must lie below the upper")]
+    EndsReversed {
+        /// What they bound.
+        what: &'static str,
+        /// The end called lower.
+        lower: f64,
+        /// The end called upper.
+        upper: f64,
+    },
+    /// More values than the statistic can take in reasonable time and memory.
+    #[error(
+        "{found} values in {what}; at most {most} are accepted: summarise them first, for instance by month"
+    )]
+    TooManyValues {
+        /// What was counted.
+        what: &'static str,
+        /// Values handed in.
+        found: usize,
+        /// The most that are accepted.
+        most: usize,
+    },
+    /// A test whose critical values are known for certain sizes only.
+    #[error("{test} with {n} values: its critical values are known for {from} to {to} values")]
+    NotTabulated {
+        /// The test.
+        test: &'static str,
+        /// Values handed in.
+        n: usize,
+        /// Fewest.
+        from: usize,
+        /// Most.
+        to: usize,
+    },
+    /// A value known only to exceed a limit, where the statistic can take values below limits only.
+    #[error(
+        "row {row} is known only to lie above {limit}; {statistic} takes values found and values below a limit: dilute and measure again, or use the likelihood"
+    )]
+    CensoredAbove {
+        /// The row.
+        row: usize,
+        /// What it exceeds.
+        limit: f64,
+        /// What was asked for.
+        statistic: &'static str,
+    },
     /// The result exceeds the range of a 64-bit float.
     #[error("{what} exceeds the range of a 64-bit float; rescale the input")]
     OutOfRange {
         /// The result that overflowed.
         what: &'static str,
     },
+}
+
+/// Refuses what is no probability strictly between 0 and 1.
+pub(crate) fn require_probability(what: &'static str, value: f64) -> Result<(), StatsError> {
+    if value > 0.0 && value < 1.0 { Ok(()) } else { Err(StatsError::NotAProbability { what, value }) }
+}
+
+/// Refuses results that have left the range of a float.
+pub(crate) fn require_in_range(what: &'static str, results: &[f64]) -> Result<(), StatsError> {
+    if results.iter().all(|v| v.is_finite()) { Ok(()) } else { Err(StatsError::OutOfRange { what }) }
 }

@@ -1,7 +1,8 @@
 //! Are the spreads of several groups alike?
 
 use crate::distributions::{f_quantile, f_sf};
-use crate::error::StatsError;
+use crate::error::{StatsError, require_probability};
+use crate::robust::middle;
 use crate::spread::{AnalysisOfVariance, analysis_of_variance, standard_deviation};
 
 /// Cochran's test of the largest variance.
@@ -94,9 +95,7 @@ pub fn cochran_critical(n_groups: usize, replicates: usize, alpha: f64) -> Resul
             return Err(StatsError::TooFewValues { what, found, needed: 2 });
         }
     }
-    if !(alpha > 0.0 && alpha < 1.0) {
-        return Err(StatsError::NotAProbability { what: "alpha", value: alpha });
-    }
+    require_probability("alpha", alpha)?;
     let (p, nu) = (n_groups as f64, (replicates - 1) as f64);
     let f = f_quantile(1.0 - alpha / p, nu, (p - 1.0) * nu);
     Ok(1.0 / (1.0 + (p - 1.0) / f))
@@ -125,21 +124,11 @@ pub fn levene_test<G: AsRef<[f64]>>(groups: &[G]) -> Result<AnalysisOfVariance, 
     let distances: Vec<Vec<f64>> = groups
         .iter()
         .map(|group| {
-            let centre = median(group.as_ref());
+            let mut sorted = group.as_ref().to_vec();
+            sorted.sort_by(f64::total_cmp);
+            let centre = middle(&sorted);
             group.as_ref().iter().map(|v| (v - centre).abs()).collect()
         })
         .collect();
     analysis_of_variance(&distances)
-}
-
-/// NaN for an empty group; the caller refuses those.
-fn median(values: &[f64]) -> f64 {
-    let mut sorted = values.to_vec();
-    sorted.sort_by(f64::total_cmp);
-    let n = sorted.len();
-    match n {
-        0 => f64::NAN,
-        n if n % 2 == 1 => sorted[n / 2],
-        _ => 0.5 * sorted[n / 2 - 1] + 0.5 * sorted[n / 2],
-    }
 }

@@ -69,10 +69,11 @@ pub fn trend_with_order(values: &[f64]) -> Result<OrderTrend, StatsError> {
     let fit = polynomial_least_squares(&position, values, &[0, 1], None)?;
     let (slope_per_step, standard_error) = (fit.coefficients[1], fit.standard_errors[1]);
     let degrees_of_freedom = fit.degrees_of_freedom;
-    let p_value = if slope_per_step == 0.0 {
-        1.0
-    } else {
-        2.0 * student_t_sf(slope_per_step.abs() / standard_error, degrees_of_freedom as f64)
-    };
+    let p_value = two_sided_p(slope_per_step, standard_error, degrees_of_freedom as f64);
     Ok(OrderTrend { slope_per_step, standard_error, degrees_of_freedom, p_value })
+}
+
+/// Two-sided p value of Student's t; 1 for no estimate at all, 0 for one without scatter.
+pub(crate) fn two_sided_p(estimate: f64, standard_error: f64, df: f64) -> f64 {
+    if estimate == 0.0 { 1.0 } else { 2.0 * student_t_sf(estimate.abs() / standard_error, df) }
 }

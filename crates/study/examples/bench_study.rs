@@ -1,10 +1,14 @@
 //! Speed of a study, as ratios within one run: import against writing the same blobs straight into `SQLite` in one
-//! transaction, and evaluating all of history anew against reading its numbers.
+//! transaction, and evaluating all of history anew against reading its numbers. What is compared is measured in turn,
+//! `REPEATS` times; medians are printed.
 //!
-//!     cargo run --release -p stillwell-study --example bench_study -- FOLDER [SCANS] [POINTS] [inferred]
+//!     cargo run --release -p stillwell-study --example bench_study -- FOLDER [SCANS] [POINTS] [REPEATS] [inferred]
 //!
-//! FOLDER must not exist; it is made, and takes about 5 GB for 100,000 scans of 600 points. The method pins how
-//! the text is read, as methods in use do; with `inferred` each file is understood anew.
+//! FOLDER must not exist; it is made, and takes about 6 GB for 100,000 scans of 600 points. The method pins how
+//! the text is read, as methods in use do; with `inferred` each file is understood anew. For one core: `taskset -c 0`.
+//!
+//! The rival writes the very bytes that the study holds of texts and scans (packed texts, numbers, hashes of texts), from
+//! memory, with prepared statements, the same page size, journal and `synchronous = FULL`, into tables without indices.
 
 #![expect(clippy::print_stdout, reason = "it prints what it measured")]
 
@@ -32,52 +36,128 @@ fn main() -> Fallible<()> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     let folder = PathBuf::from(arguments.first().ok_or("name a folder to be made")?);
     let number = |index: usize, usual: usize| arguments.get(index).map_or(Ok(usual), |text| text.parse());
-    let (n_scans, n_points) = (number(1, 100_000)?, number(2, 600)?);
+    let (n_scans, n_points, n_repeats) = (number(1, 100_000)?, number(2, 600)?, number(3, 5)?);
     fs::create_dir(&folder)?;
-    let pins = if arguments.get(3).is_some_and(|word| word == "inferred") { "" } else { PINNED };
+    let pins = if arguments.get(4).is_some_and(|word| word == "inferred") { "" } else { PINNED };
     let n_series = n_scans.div_ceil(SERIES_SCANS);
     println!("{n_series} series of {SERIES_SCANS} scans of {n_points} points, one scan a file");
     for series in 0..n_series {
         write_series(&folder.join(format!("series-{series:04}")), series, n_points)?;
     }
     let path = folder.join("bench.study");
-    let before = processor_s();
-    let import_s = import(&folder, &path, n_series, &method(n_points, "1", 0.018, pins))?;
-    let import_cpu_s = processor_s() - before;
-    println!(
-        "import                     {import_s:8.2} s ({import_cpu_s:.2} s of processors), peak memory {} MiB",
-        peak_memory_mib()
-    );
-    let again_s = import(&folder, &path, n_series, &method(n_points, "1", 0.018, pins))?;
-    println!("import again (no-op)       {again_s:8.2} s");
-    let read_s = read_blobs(&path)?;
-    println!("reading the blobs          {read_s:8.2} s");
+    let first = method(n_points, "1", 0.018, pins);
+    let second = method(n_points, "2", 0.02, pins);
+    let mut imports = vec![timed(|| import(&folder, &path, n_series, &first))?];
+    println!("peak memory after the import: {} MiB", peak_memory_mib());
+    timed(|| import(&folder, &path, n_series, &first))?.print("import again (no-op)");
     let study = Study::open_now(&path)?;
-    let (begun, before) = (Instant::now(), processor_s());
-    let outcome = study.try_revision(&method(n_points, "2", 0.02, pins))?;
-    let (look_s, look_cpu_s) = (begun.elapsed().as_secs_f64(), processor_s() - before);
-    println!(
-        "reevaluate, looking        {look_s:8.2} s ({look_cpu_s:.2} s of processors): {:.2} × reading; {} results, {} series unreadable, peak memory {} MiB",
-        look_s / read_s,
-        outcome.differences.len(),
-        outcome.unreadable.len(),
-        peak_memory_mib()
-    );
-    // Last, because it takes everything into memory first.
-    let (straight_s, straight_cpu_s) = straight(&path, &folder.join("straight.db"))?;
-    println!(
-        "the same blobs straight in {straight_s:8.2} s ({straight_cpu_s:.2} s of processors): import at {:.0} % of that rate",
-        100.0 * straight_s / import_s
-    );
+    let (mut reads, mut looks) = (Vec::new(), Vec::new());
+    for _ in 0..n_repeats {
+        reads.push(timed(|| read_blobs(&path))?);
+        looks.push(timed(|| {
+            let outcome = study.try_revision(&second)?;
+            match (outcome.differences.len(), outcome.unreadable.len()) {
+                (0, _) | (_, 1..) => Err("the revision should change results and read every series".into()),
+                _ => Ok(()),
+            }
+        })?);
+    }
+    println!("peak memory after trying a revision: {} MiB", peak_memory_mib());
+    compare("reading the numbers", &reads, "trying a revision", &looks);
+    drop(study);
+    imports_against_straight(&folder, &path, (n_series, n_repeats), &first, &mut imports)?;
     let size = fs::metadata(&path)?.len();
     println!("the study has {} MiB", size >> 20);
+    // Last, because it adds to the study: every result on record anew.
+    let by = By::new("bench", "measuring the speed of a new revision")?;
+    let mut study = Study::open_now(&path)?;
+    timed(|| Ok(study.reevaluate(&second, &by).map(|_| ())?))?.print("a new revision, recorded");
     Ok(())
 }
 
+fn imports_against_straight(
+    folder: &Path,
+    path: &Path,
+    (n_series, n_repeats): (usize, usize),
+    method: &str,
+    imports: &mut Vec<Timed>,
+) -> Fallible<()> {
+    // Everything is in memory from here on, for both.
+    let blobs = Blobs::of(path)?;
+    let mut straights = Vec::new();
+    for repeat in 0..n_repeats {
+        let (again, straight) = (folder.join("again.study"), folder.join("straight.db"));
+        if repeat > 0 {
+            imports.push(timed(|| import(folder, &again, n_series, method))?);
+            remove(&again)?;
+        }
+        straights.push(timed(|| blobs.straight(&straight))?);
+        remove(&straight)?;
+    }
+    compare("the same blobs straight in", &straights, "import", imports);
+    Ok(())
+}
+
+fn remove(database: &Path) -> Fallible<()> {
+    Ok(fs::remove_file(database)?)
+}
+
+/// Wall time and processor time, of which the system took a part, s.
+#[derive(Clone, Copy)]
+struct Timed {
+    wall_s: f64,
+    processor_s: f64,
+    system_s: f64,
+}
+
+fn timed(act: impl FnOnce() -> Fallible<()>) -> Fallible<Timed> {
+    let (begun, before) = (Instant::now(), processor_s());
+    act()?;
+    let [user_s, system_s] = processor_s();
+    let [user_before_s, system_before_s] = before;
+    let system_s = system_s - system_before_s;
+    Ok(Timed {
+        wall_s: begun.elapsed().as_secs_f64(),
+        processor_s: user_s - user_before_s + system_s,
+        system_s,
+    })
+}
+
+impl Timed {
+    fn print(self, what: &str) {
+        println!(
+            "{what:28} {:8.2} s ({:.2} s of processors, {:.2} s of them in the system)",
+            self.wall_s, self.processor_s, self.system_s
+        );
+    }
+}
+
+/// Prints the medians of two things that were measured in turn, and of the ratio of each pair.
+fn compare(one: &str, ones: &[Timed], other: &str, others: &[Timed]) {
+    for (what, all) in [(one, ones), (other, others)] {
+        let of = |take: fn(&Timed) -> f64| median(all.iter().map(take).collect());
+        let (wall_s, processor_s) = (of(|t| t.wall_s), of(|t| t.processor_s));
+        Timed { wall_s, processor_s, system_s: of(|t| t.system_s) }.print(what);
+    }
+    let ratio = |take: fn(&Timed) -> f64| {
+        median(ones.iter().zip(others).map(|(one, other)| take(other) / take(one)).collect())
+    };
+    let (wall, processor) = (ratio(|t| t.wall_s), ratio(|t| t.processor_s));
+    println!(
+        "{other} / {one}: {wall:.2} in time, {processor:.2} in processor time (medians of {})",
+        ones.len()
+    );
+    println!("    that is, at {:.0} % of its rate", 100.0 / wall);
+}
+
+fn median(mut values: Vec<f64>) -> f64 {
+    values.sort_by(f64::total_cmp);
+    values.get(values.len() / 2).copied().unwrap_or(f64::NAN)
+}
+
 /// Makes the study where it is not there, and adds every series.
-fn import(folder: &Path, path: &Path, n_series: usize, method: &str) -> Fallible<f64> {
+fn import(folder: &Path, path: &Path, n_series: usize, method: &str) -> Fallible<()> {
     let by = By::new("bench", "measuring the speed of an import")?;
-    let begun = Instant::now();
     let mut study = if path.exists() {
         Study::open_now(path)?
     } else {
@@ -86,48 +166,56 @@ fn import(folder: &Path, path: &Path, n_series: usize, method: &str) -> Fallible
     for series in 0..n_series {
         study.add(&Delivery::of_folder(&folder.join(format!("series-{series:04}")))?, &by, |_| {})?;
     }
-    drop(study);
-    Ok(begun.elapsed().as_secs_f64())
+    Ok(())
 }
 
 type Text = ([u8; 32], i64, Vec<u8>);
 type Columns = (Vec<u8>, Vec<u8>);
 
-/// Takes every blob of the study into memory, and writes them in one transaction.
-fn straight(study: &Path, to: &Path) -> Fallible<(f64, f64)> {
-    let from = Connection::open(study)?;
-    let mut statement = from.prepare("SELECT hash, n_bytes, packed FROM content")?;
-    let texts: Vec<Text> = statement
-        .query_map([], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))?
-        .collect::<Result<_, _>>()?;
-    let mut statement = from.prepare("SELECT potential_v, current_a FROM scan")?;
-    let scans: Vec<Columns> =
-        statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?.collect::<Result<_, _>>()?;
-    let (begun, before) = (Instant::now(), processor_s());
-    let mut connection = Connection::open(to)?;
-    connection.pragma_update(None, "page_size", 16384)?;
-    connection.pragma_update(None, "journal_mode", "WAL")?;
-    connection.pragma_update(None, "synchronous", "FULL")?;
-    connection.execute_batch(
-        "CREATE TABLE content(hash BLOB, n_bytes INTEGER, packed BLOB) STRICT;
-         CREATE TABLE scan(potential_v BLOB, current_a BLOB) STRICT;",
-    )?;
-    let transaction = connection.transaction()?;
-    for (hash, n_bytes, packed) in &texts {
-        let mut insert = transaction.prepare_cached("INSERT INTO content VALUES (?1, ?2, ?3)")?;
-        insert.execute(params![hash, n_bytes, packed])?;
-    }
-    for (potential_v, current_a) in &scans {
-        let mut insert = transaction.prepare_cached("INSERT INTO scan VALUES (?1, ?2)")?;
-        insert.execute(params![potential_v, current_a])?;
-    }
-    transaction.commit()?;
-    drop(connection);
-    Ok((begun.elapsed().as_secs_f64(), processor_s() - before))
+/// Every blob of a study, in memory.
+struct Blobs {
+    texts: Vec<Text>,
+    scans: Vec<Columns>,
 }
 
-fn read_blobs(path: &Path) -> Fallible<f64> {
-    let begun = Instant::now();
+impl Blobs {
+    fn of(study: &Path) -> Fallible<Self> {
+        let from = Connection::open(study)?;
+        let mut statement = from.prepare("SELECT hash, n_bytes, packed FROM content")?;
+        let texts = statement
+            .query_map([], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))?
+            .collect::<Result<_, _>>()?;
+        let mut statement = from.prepare("SELECT potential_v, current_a FROM scan")?;
+        let scans =
+            statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?.collect::<Result<_, _>>()?;
+        Ok(Self { texts, scans })
+    }
+
+    /// Writes them in one transaction, and closes the file.
+    fn straight(&self, to: &Path) -> Fallible<()> {
+        let mut connection = Connection::open(to)?;
+        connection.pragma_update(None, "page_size", 16384)?;
+        connection.pragma_update(None, "journal_mode", "WAL")?;
+        connection.pragma_update(None, "synchronous", "FULL")?;
+        connection.execute_batch(
+            "CREATE TABLE content(hash BLOB, n_bytes INTEGER, packed BLOB) STRICT;
+             CREATE TABLE scan(potential_v BLOB, current_a BLOB) STRICT;",
+        )?;
+        let transaction = connection.transaction()?;
+        for (hash, n_bytes, packed) in &self.texts {
+            let mut insert = transaction.prepare_cached("INSERT INTO content VALUES (?1, ?2, ?3)")?;
+            insert.execute(params![hash, n_bytes, packed])?;
+        }
+        for (potential_v, current_a) in &self.scans {
+            let mut insert = transaction.prepare_cached("INSERT INTO scan VALUES (?1, ?2)")?;
+            insert.execute(params![potential_v, current_a])?;
+        }
+        transaction.commit()?;
+        Ok(())
+    }
+}
+
+fn read_blobs(path: &Path) -> Fallible<()> {
     let connection = Connection::open(path)?;
     let mut statement = connection.prepare("SELECT potential_v, current_a FROM scan")?;
     let mut rows = statement.query([])?;
@@ -136,9 +224,7 @@ fn read_blobs(path: &Path) -> Fallible<f64> {
         let columns: Columns = (row.get(0)?, row.get(1)?);
         n_bytes += columns.0.len() + columns.1.len();
     }
-    let seconds = begun.elapsed().as_secs_f64();
-    println!("{} MiB of numbers", n_bytes >> 20);
-    Ok(seconds)
+    if n_bytes == 0 { Err("there are no numbers".into()) } else { Ok(()) }
 }
 
 fn write_series(folder: &Path, series: usize, n_points: usize) -> Fallible<()> {
@@ -203,13 +289,13 @@ fn method(n_points: usize, revision: &str, temperature_coefficient: f64, pins: &
     )
 }
 
-/// Processor time of this process so far, all threads, s; where the system tells it in hundredths.
-fn processor_s() -> f64 {
+/// Processor time of this process so far, all threads, s: the program's own and the system's; where the system tells it in
+/// hundredths.
+fn processor_s() -> [f64; 2] {
     let stat = fs::read_to_string("/proc/self/stat").unwrap_or_default();
     let after_name = stat.rsplit_once(')').map_or("", |(_, rest)| rest);
-    let ticks: f64 =
-        after_name.split_whitespace().skip(11).take(2).filter_map(|n| n.parse::<f64>().ok()).sum();
-    ticks / 100.0
+    let mut ticks = after_name.split_whitespace().skip(11).map(|n| n.parse::<f64>().unwrap_or(0.0));
+    [ticks.next().unwrap_or(0.0) / 100.0, ticks.next().unwrap_or(0.0) / 100.0]
 }
 
 /// Highest memory of this process so far, where the system tells it.

@@ -52,6 +52,8 @@ pub enum Act {
     Campaign(CampaignAct),
     /// A step of a run in the field was handed in.
     FieldStep(Box<FieldStep>),
+    /// A calibration was carried to a device.
+    Transfer(Transfer),
 }
 
 impl Act {
@@ -77,6 +79,7 @@ impl Act {
             Self::Merge(_) => "merge",
             Self::Campaign(_) => "campaign",
             Self::FieldStep(_) => crate::field_desk::KIND,
+            Self::Transfer(_) => "transfer",
         }
     }
 
@@ -95,7 +98,8 @@ impl Act {
             | Self::Trigger(Trigger { calibration: target, .. })
             | Self::Approval(Approval { target, .. })
             | Self::Withdrawal(Withdrawal { target })
-            | Self::Undo(Undo { target }) => target.to_string(),
+            | Self::Undo(Undo { target })
+            | Self::Transfer(Transfer { calibration: target, .. }) => target.to_string(),
             Self::Determination(determination) => determination.result.sample.clone(),
             Self::Key(key) => key.name.clone(),
             Self::Lot(lot) => lot.lot.clone(),
@@ -152,6 +156,7 @@ impl Act {
             Self::Lot(act) => vec![act.signature.key],
             Self::Campaign(act) => act.calibrations.iter().copied().chain([act.revision]).collect(),
             Self::FieldStep(step) => step.records(),
+            Self::Transfer(act) => vec![act.revision, act.calibration, act.lot, act.signature.key],
             _ => Vec::new(),
         }
     }
@@ -261,6 +266,9 @@ pub struct CalibrationAct {
     pub result: CalibrationResult,
     /// Version of the software.
     pub software: String,
+    /// Which numbers that software makes; 0 where it did not yet say so.
+    #[serde(default, skip_serializing_if = "is_not_said")]
+    pub numbers: u32,
 }
 
 /// Until when a calibration may be used.
@@ -309,6 +317,9 @@ pub struct DeterminationAct {
     pub replaces: Option<Digest>,
     /// Version of the software.
     pub software: String,
+    /// Which numbers that software makes; 0 where it did not yet say so.
+    #[serde(default, skip_serializing_if = "is_not_said")]
+    pub numbers: u32,
 }
 
 impl DeterminationAct {
@@ -316,6 +327,11 @@ impl DeterminationAct {
     pub fn verdicts(&self) -> &[DecisionText] {
         if self.withheld.is_empty() { self.result.verdicts() } else { &[] }
     }
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "so it is asked")]
+fn is_not_said(numbers: &u32) -> bool {
+    *numbers == 0
 }
 
 /// How far a ledger had grown.
@@ -372,6 +388,13 @@ pub enum Withholding {
         holding_time_h: f64,
         /// The day of the measurement.
         measured: String,
+    },
+    /// A control chart over several series is out of control.
+    ControlChart {
+        /// Which: "check standard recovery chart".
+        chart: String,
+        /// Why it withholds this sample, with the last good point.
+        what: String,
     },
 }
 
@@ -492,4 +515,23 @@ pub struct Merge {
     pub seq: u64,
     /// Hash of the last of them.
     pub head: Digest,
+}
+
+/// A calibration was carried to a device: a package of C with the lot's record was made.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Transfer {
+    /// Record of the method revision.
+    pub revision: Digest,
+    /// Record of the calibration.
+    pub calibration: Digest,
+    /// Record of the lot.
+    pub lot: Digest,
+    /// Hash of the package's list of checksums: it stands for every byte of it.
+    pub package: Digest,
+    /// Last day on which the device may use the lot's record, `2026-06-11`.
+    pub last_day: String,
+    /// Version of the software.
+    pub software: String,
+    /// An approver's, over all of the above and the study.
+    pub signature: Signature,
 }

@@ -1,7 +1,7 @@
 //! Adding a series: raw files go in whole, in portions, while the next portion is read over all cores.
 //!
-//! A portion is kept with a record of its own, so that a crash leaves a clean beginning; the last portion comes together
-//! with the series, which names all files. What is there already is not read again.
+//! Several portions are kept at once with a record of their own, so that a crash leaves a clean beginning; the last ones
+//! come together with the series, which names all files. What is there already is not read again.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::ControlFlow;
@@ -16,19 +16,26 @@ use stillwell_scan::ReadingPin;
 
 use crate::act::{Act, Exclusion, FileEntry, Files, OverrideAct, Series};
 use crate::connection;
-use crate::content::{self, MAX_BYTES, Packed, packer};
+use crate::content::{self, MAX_BYTES, Packed};
 use crate::delivery::Delivery;
 use crate::error::StudyError;
 use crate::hash::Digest;
 use crate::ledger::{self, By, said};
-use crate::reading::{self, KeptReading};
+use crate::reading::{self, KeptReading, Keys};
 use crate::result::{ScanRef, digest_of};
 use crate::study::Study;
 
-/// Most files of one portion.
-const PORTION_FILES: usize = 256;
+/// Most files of one portion: what is read over all cores at a time.
+const PORTION_FILES: usize = 128;
 /// A portion is closed when its files reach so many bytes.
 const PORTION_BYTES: u64 = 24 << 20;
+/// So many portions wait to be kept.
+const WAITING_PORTIONS: usize = 2;
+/// Portions are kept when so many files of them are new: hashes come in no order, and each time that something is kept
+/// most pages of the indices are written.
+const KEPT_FILES: usize = 1024;
+/// Or when the new texts reach so many bytes.
+const KEPT_BYTES: usize = 24 << 20;
 /// Most raw files of one series.
 const MAX_FILES: usize = 1_000_000;
 /// Problems beyond so many are not collected.
@@ -110,8 +117,8 @@ impl Study {
         let path = self.path().to_owned();
         let path = path.as_path();
         std::thread::scope(|scope| {
-            // One portion waits while one is written and one is read: three are in memory at most.
-            let (sender, receiver) = sync_channel(1);
+            // A few portions wait while those before them are written, so that all cores have something to do.
+            let (sender, receiver) = sync_channel(WAITING_PORTIONS);
             let work = &work;
             scope.spawn(move || {
                 let view = connection::open_to_read(path);
@@ -122,7 +129,7 @@ impl Study {
         })
     }
 
-    /// Takes the portions as they come and keeps them; the last one together with the series.
+    /// Takes the portions as they come and keeps them; the last ones together with the series.
     fn keep(
         &mut self,
         delivery: &Delivery,
@@ -132,57 +139,61 @@ impl Study {
         progress: &mut impl FnMut(usize) -> ControlFlow<()>,
     ) -> Result<Added, StudyError> {
         let mut gathered = Gathered::default();
-        let mut waiting: Vec<Prepared> = Vec::new();
-        for portion in portions {
+        let mut portions = portions.iter().peekable();
+        loop {
+            // Others may write until there is something to keep.
+            let _first = portions.peek();
             go_on(progress(gathered.files.len()))?;
-            if !waiting.is_empty() && gathered.problems.is_empty() {
-                let portion = std::mem::take(&mut waiting);
-                gathered.n_new_files +=
-                    self.write(|transaction, study| study.keep_portion(transaction, &portion, by))?;
+            let step = self.write(|transaction, study| {
+                let is_end = study.keep_portions(transaction, &mut portions, &mut gathered, by)?;
+                if !is_end && gathered.problems.is_empty() {
+                    return Ok(None);
+                }
+                // An error keeps nothing of this.
+                gathered.is_whole(run_sheet)?;
+                let series = gathered.series(delivery);
+                study.keep_series(transaction, &series, run_sheet, &delivery.run_sheet, by).map(Some)
+            });
+            if !gathered.problems.is_empty() {
+                return Err(gathered.all_problems(portions, run_sheet)?.into());
             }
-            waiting = gathered.take(portion)?;
+            if let Some(added) = step? {
+                return Ok(Added { n_new_files: gathered.n_new_files, ..added });
+            }
         }
-        Input::names_every_scan(run_sheet, &gathered.n_scans)
-            .unwrap_or_else(|more| gathered.problems.extend(more.problems));
-        if !gathered.problems.is_empty() {
-            return Err(Problems { problems: gathered.problems }.into());
-        }
-        let series = Series {
-            name: delivery.name.clone(),
-            run_sheet: Digest::of(delivery.run_sheet.as_bytes()),
-            n_scans: gathered.n_scans.values().sum(),
-            files: gathered.files,
-        };
-        let n_before = gathered.n_new_files;
-        go_on(progress(series.files.len()))?;
-        let added = self.write(|transaction, study| {
-            let n_new_files = n_before + study.keep_portion(transaction, &waiting, by)?;
-            let added = study.keep_series(transaction, &series, run_sheet, &delivery.run_sheet, by)?;
-            Ok(Added { n_new_files, ..added })
-        })?;
-        Ok(added)
     }
 
-    /// Keeps texts and scans of a portion with one record that names the new ones. Says how many are new.
-    fn keep_portion(
+    /// Keeps texts and scans of portions with one record that names the new ones, until that is enough. Says whether there
+    /// are no more.
+    fn keep_portions(
         &self,
         transaction: &Transaction<'_>,
-        portion: &[Prepared],
+        portions: &mut impl Iterator<Item = Vec<Result<Prepared, StudyError>>>,
+        gathered: &mut Gathered,
         by: &By,
-    ) -> Result<usize, StudyError> {
+    ) -> Result<bool, StudyError> {
         let mut files = Vec::new();
-        for prepared in portion {
-            let (Some(text), Some(kept)) = (&prepared.text, &prepared.reading) else { continue };
-            content::put(transaction, text)?;
-            if kept.put(transaction)? {
-                files.push(prepared.entry.clone());
+        let mut n_bytes = 0;
+        let mut is_end = true;
+        for portion in portions {
+            for prepared in gathered.take(portion)? {
+                let (Some(text), Some(kept)) = (&prepared.text, &prepared.reading) else { continue };
+                content::put(transaction, text)?;
+                if kept.put(transaction)? {
+                    n_bytes += text.n_bytes;
+                    files.push(prepared.entry);
+                }
+            }
+            if files.len() >= KEPT_FILES || n_bytes >= KEPT_BYTES || !gathered.problems.is_empty() {
+                is_end = false;
+                break;
             }
         }
-        let n_new = files.len();
-        if n_new > 0 {
+        gathered.n_new_files += files.len();
+        if !files.is_empty() {
             self.append(transaction, by, &Act::Files(Files { files }))?;
         }
-        Ok(n_new)
+        Ok(is_end)
     }
 
     /// Records the series with the exclusions and overrides of its run sheet, unless it is there.
@@ -242,7 +253,37 @@ struct Gathered {
 }
 
 impl Gathered {
-    /// Sorts a portion into what can be kept and what is wrong.
+    /// Shows that nothing was wrong, and that the run sheet names every scan.
+    fn is_whole(&self, run_sheet: &RunSheet) -> Result<(), StudyError> {
+        if !self.problems.is_empty() {
+            return Err(Problems { problems: self.problems.clone() }.into());
+        }
+        Ok(Input::names_every_scan(run_sheet, &self.n_scans)?)
+    }
+
+    /// Everything that is wrong, also in the portions that are left.
+    fn all_problems(
+        mut self,
+        mut portions: impl Iterator<Item = Vec<Result<Prepared, StudyError>>>,
+        run_sheet: &RunSheet,
+    ) -> Result<Problems, StudyError> {
+        portions.try_for_each(|portion| self.take(portion).map(|_| ()))?;
+        if let Err(more) = Input::names_every_scan(run_sheet, &self.n_scans) {
+            self.problems.extend(more.problems);
+        }
+        Ok(Problems { problems: self.problems })
+    }
+
+    fn series(&self, delivery: &Delivery) -> Series {
+        Series {
+            name: delivery.name.clone(),
+            run_sheet: Digest::of(delivery.run_sheet.as_bytes()),
+            n_scans: self.n_scans.values().sum(),
+            files: self.files.clone(),
+        }
+    }
+
+    /// Sorts a portion into what can be kept and what is wrong. Once something is wrong nothing more is kept.
     fn take(&mut self, portion: Vec<Result<Prepared, StudyError>>) -> Result<Vec<Prepared>, StudyError> {
         let mut good = Vec::new();
         for read in portion {
@@ -258,6 +299,9 @@ impl Gathered {
                 Err(StudyError::Content(_)) => {}
                 Err(error) => return Err(error),
             }
+        }
+        if !self.problems.is_empty() {
+            good.clear();
         }
         Ok(good)
     }
@@ -330,8 +374,10 @@ fn read(
     portion: &[(&str, &PathBuf, &ReadingPin)],
     view: &Result<Connection, StudyError>,
 ) -> Vec<Result<Prepared, StudyError>> {
-    let mut fetched: Vec<Result<Fetched<'_>, StudyError>> =
-        portion.par_iter().map(|(name, path, pin)| fetch(name, path, pin)).collect();
+    let mut fetched: Vec<Result<Fetched<'_>, StudyError>> = portion
+        .par_iter()
+        .map_init(Keys::default, |keys, (name, path, pin)| fetch(keys, (name, path, pin)))
+        .collect();
     if let Ok(view) = view {
         // One lock for all look-ups; without it they only take longer.
         let _one_state = view.unchecked_transaction().ok();
@@ -340,40 +386,34 @@ fn read(
             file.known = reading::by_key(view, &file.key).unwrap_or_default();
         }
     }
-    fetched
-        .into_par_iter()
-        .map_init(packer, |packer, fetched| fetched.and_then(|fetched| prepare(packer, &fetched)))
-        .collect()
+    fetched.into_par_iter().map(|fetched| fetched.and_then(|fetched| prepare(&fetched))).collect()
 }
 
-fn fetch<'a>(name: &'a str, path: &Path, pin: &'a ReadingPin) -> Result<Fetched<'a>, StudyError> {
+fn fetch<'a>(
+    keys: &mut Keys,
+    (name, path, pin): (&'a str, &Path, &'a ReadingPin),
+) -> Result<Fetched<'a>, StudyError> {
     let bytes = read_bytes(path)?;
     if bytes.len() > MAX_BYTES {
         let (found, limit) = (bytes.len() as u64, MAX_BYTES as u64);
         return Err(StudyError::TooLarge { what: name.to_owned(), found, limit });
     }
     let raw = Digest::of(&bytes);
-    let key = reading::key_of(&raw, name, pin)?;
+    let key = keys.of(&raw, name, pin)?;
     Ok(Fetched { name, pin, bytes, raw, key, known: None })
 }
 
 /// Reads one raw file as scans, and packs its text.
-fn prepare(
-    packer: &mut Result<zstd::bulk::Compressor<'static>, StudyError>,
-    fetched: &Fetched<'_>,
-) -> Result<Prepared, StudyError> {
+fn prepare(fetched: &Fetched<'_>) -> Result<Prepared, StudyError> {
     let Fetched { name, pin, bytes, raw, key, known } = fetched;
     let entry = |reading| FileEntry { name: (*name).to_owned(), raw: *raw, reading };
     if let Some((hash, n_scans)) = known {
         return Ok(Prepared { entry: entry(*hash), n_scans: *n_scans, text: None, reading: None });
     }
-    let file = stillwell_scan::read(bytes, name, pin)
+    let file = stillwell_scan::read_hashed(bytes, &raw.to_string(), name, pin)
         .map_err(|error| StudyError::Content(Problem::from(&error).into()))?;
     let kept = KeptReading::of(&file, *key, *raw)?;
-    let packed = match packer {
-        Ok(packer) => Packed::with(packer, bytes, *raw)?,
-        Err(_) => Packed::of(bytes)?,
-    };
+    let packed = Packed::with(bytes, *raw)?;
     let n_scans = kept.scans.len();
     Ok(Prepared { entry: entry(kept.hash), n_scans, text: Some(packed), reading: Some(kept) })
 }

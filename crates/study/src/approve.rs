@@ -10,6 +10,7 @@ use crate::key_file::{SigningPerson, unhex};
 use crate::ledger::{self, By, Record};
 use crate::lot::lot_message;
 use crate::study::Study;
+use crate::transfer::transfer_message;
 
 impl Study {
     /// Gives someone a role and a key. The first approver comes on trust; each later one needs the word of an approver
@@ -95,7 +96,8 @@ impl Study {
         Ok(Signature { key: record.hash, signature: person.sign(message) })
     }
 
-    /// An approver's word on a calibration, a determination or a campaign: signed, and never the word of the one who recorded it.
+    /// An approver's word on a method revision, a calibration, a determination or a campaign: signed, and never the word of the
+    /// one who recorded it.
     ///
     /// # Errors
     /// Something that is not approved, a key without that role, or the recorder's own key.
@@ -106,32 +108,58 @@ impl Study {
         person: &SigningPerson,
         reason: &str,
     ) -> Result<Record, StudyError> {
+        let records = self.approve_all(&[*target], word, person, reason)?;
+        records.into_iter().next().ok_or_else(|| StudyError::damaged("an approval left no record"))
+    }
+
+    /// The same word on several: all of them, or none.
+    ///
+    /// # Errors
+    /// As [`Self::approve`], of the first that is refused.
+    pub fn approve_all(
+        &mut self,
+        targets: &[Digest],
+        word: Word,
+        person: &SigningPerson,
+        reason: &str,
+    ) -> Result<Vec<Record>, StudyError> {
         let by = By::new(person.name(), reason)?;
         self.write(|transaction, study| {
-            let record = study.record(target)?;
-            if !matches!(record.kind.as_str(), "calibration" | "determination" | "campaign") {
-                return Err(StudyError::not_allowed(
-                    format!("a {} is not approved", record.kind),
-                    "name a calibration, a determination or a campaign",
-                ));
-            }
-            if is_same_person(&record.actor, person.name()) {
-                return Err(StudyError::not_allowed(
-                    format!("{} recorded this and cannot approve it", record.actor),
-                    "let another person look at it",
-                ));
-            }
-            if !study.standing(&record)?.counts() && word == Word::Approved {
-                let standing = study.standing(&record)?;
-                if standing.withdrawn.is_some() || standing.replaced_by.is_some() {
-                    return Err(StudyError::not_allowed(
-                        format!("this {} is {}", record.kind, standing.word()),
-                        "approve the one that took its place",
-                    ));
-                }
-            }
-            study.append_approval(transaction, target, word, person, &by)
+            targets.iter().map(|target| study.say(transaction, target, word, person, &by)).collect()
         })
+    }
+
+    fn say(
+        &self,
+        transaction: &Transaction<'_>,
+        target: &Digest,
+        word: Word,
+        person: &SigningPerson,
+        by: &By,
+    ) -> Result<Record, StudyError> {
+        let record = self.record(target)?;
+        if !matches!(record.kind.as_str(), "revision" | "calibration" | "determination" | "campaign") {
+            return Err(StudyError::not_allowed(
+                format!("a {} is not approved", record.kind),
+                "name a method revision, a calibration, a determination or a campaign",
+            ));
+        }
+        if is_same_person(&record.actor, person.name()) {
+            return Err(StudyError::not_allowed(
+                format!("{} recorded this and cannot approve it", record.actor),
+                "let another person look at it",
+            ));
+        }
+        if !self.standing(&record)?.counts() && word == Word::Approved {
+            let standing = self.standing(&record)?;
+            if standing.withdrawn.is_some() || standing.replaced_by.is_some() {
+                return Err(StudyError::not_allowed(
+                    format!("this {} is {}", record.kind, standing.word()),
+                    "approve the one that took its place",
+                ));
+            }
+        }
+        self.append_approval(transaction, target, word, person, by)
     }
 
     fn append_approval(
@@ -166,6 +194,11 @@ impl Study {
                 Ok(self
                     .signed_by(record, &lot.signature, &message)?
                     .is_some_and(|key| key.name == record.actor))
+            }
+            Act::Transfer(act) => {
+                let message = transfer_message(&record.chain, act);
+                let key = self.signed_by(record, &act.signature, &message)?;
+                Ok(key.is_some_and(|key| key.role == StudyRole::Approver && key.name == record.actor))
             }
             Act::Key(key) => self.key_is_vouched_for(record, key),
             _ => Ok(true),
@@ -203,7 +236,7 @@ fn is_same_person(one: &str, other: &str) -> bool {
     one.trim().to_lowercase() == other.trim().to_lowercase()
 }
 
-fn verifying_key(public_key: &Digest) -> Option<VerifyingKey> {
+pub(crate) fn verifying_key(public_key: &Digest) -> Option<VerifyingKey> {
     VerifyingKey::from_bytes(public_key.as_bytes()).ok().filter(|key| !key.is_weak())
 }
 

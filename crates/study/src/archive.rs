@@ -15,7 +15,7 @@ use crate::error::StudyError;
 use crate::field_step::Deed;
 use crate::key_file::hex;
 use crate::ledger;
-use crate::reading;
+use crate::reading::Loader;
 use crate::study::{Anchor, Study};
 
 const READ_ME: &str = include_str!("archive_read_me.txt");
@@ -57,6 +57,16 @@ impl Study {
         let mut unfinished = folder.as_os_str().to_owned();
         unfinished.push(".unfinished");
         let mut archive = Archive { root: PathBuf::from(unfinished), sums: Vec::new() };
+        if archive.root.exists() {
+            let found = format!(
+                "{} lies there: an archive that was cut off, or that is being written",
+                archive.root.display()
+            );
+            return Err(StudyError::not_allowed(
+                found,
+                "remove that folder, unless another program is writing it",
+            ));
+        }
         fs::create_dir(&archive.root).map_err(|error| StudyError::file(&archive.root, error))?;
         let written = self.write_archive(&mut archive).and_then(|anchor| {
             fs::rename(&archive.root, folder).map_err(|error| StudyError::file(folder, error))?;
@@ -134,11 +144,12 @@ impl Study {
         files: &[FileEntry],
     ) -> Result<(), StudyError> {
         let mut list = csv_line(&["name", "raw", "blake3", "scans"]);
+        let mut loader = Loader::new(&self.connection);
         for (number, entry) in (1..).zip(files) {
             let plain = plain_name(number, &entry.name);
             let raw = format!("{folder}/raw/{plain}");
             archive.file(&raw, &content::get(&self.connection, &entry.raw)?)?;
-            let read = reading::load(&self.connection, &entry.reading)?;
+            let read = loader.kept(&entry.reading, &entry.name)?;
             for scan in &read.scans {
                 let name = format!("{folder}/scans/{plain}.scan-{}.csv", scan.ordinal);
                 archive.file(&name, scan_csv(scan).as_bytes())?;

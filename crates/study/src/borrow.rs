@@ -2,67 +2,78 @@
 
 use std::collections::BTreeSet;
 
-use stillwell_method::{CalibrationScope, Method, Report, Role, Row, RunSheet};
+use stillwell_method::{CalibrationScope, Method, Report, Role, Row};
 
 use crate::act::Act;
-use crate::content;
 use crate::error::StudyError;
 use crate::hash::Digest;
+use crate::ledger;
 use crate::result::digest_of;
+use crate::series::OpenedSeries;
 use crate::study::{MethodRevision, Study};
 
 /// Lot and channel of the calibration that a scan belongs to.
-pub(crate) fn group_of(method: &Method, row: &Row) -> (String, String) {
+pub(crate) fn group_of<'a>(method: &Method, row: &'a Row) -> (&'a str, &'a str) {
     let lot = match method.calibration.per {
-        CalibrationScope::Lot => row.lot.clone(),
-        CalibrationScope::AllLots => String::new(),
+        CalibrationScope::Lot => row.lot.as_str(),
+        CalibrationScope::AllLots => "",
     };
-    (lot, row.channel.clone())
+    (lot, row.channel.as_str())
 }
 
 impl Study {
     /// For each lot and channel that has samples and no standards, the newest calibration in force.
     pub(crate) fn to_borrow(
         &self,
-        series: &Digest,
+        series: &OpenedSeries,
         revision: &MethodRevision,
     ) -> Result<Vec<Digest>, StudyError> {
-        let Act::Series(act) = self.record(series)?.act()? else { return Ok(Vec::new()) };
-        let text = content::text(&self.connection, &act.run_sheet)?;
-        let method = &revision.method;
-        let sheet = RunSheet::parse("run-sheet.csv", &text, &method.analyte.reported_as)?;
-        let groups = |wanted: fn(Role) -> bool| -> BTreeSet<(String, String)> {
-            let rows = sheet.rows.iter().filter(|row| wanted(row.role));
+        self.to_borrow_of(series, &[revision])
+    }
+
+    /// The same, of the first of several revisions that has one.
+    pub(crate) fn to_borrow_of(
+        &self,
+        series: &OpenedSeries,
+        revisions: &[&MethodRevision],
+    ) -> Result<Vec<Digest>, StudyError> {
+        let Some(method) = revisions.first().map(|revision| &revision.method) else { return Ok(Vec::new()) };
+        let groups = |wanted: fn(Role) -> bool| -> BTreeSet<(&str, &str)> {
+            let rows = series.sheet.rows.iter().filter(|row| wanted(row.role));
             rows.map(|row| group_of(method, row)).collect()
         };
         let with_standards = groups(|role| role == Role::Standard);
         let wanting = groups(|role| matches!(role, Role::Sample | Role::Duplicate));
         let mut borrowed = Vec::new();
         for group in wanting.difference(&with_standards) {
-            borrowed.extend(self.newest_calibration(group, digest_of(&method.hash))?);
+            for revision in revisions {
+                let found = self.newest_calibration(*group, digest_of(&revision.method.hash))?;
+                borrowed.extend(found);
+                if found.is_some() {
+                    break;
+                }
+            }
         }
         Ok(borrowed)
     }
 
     fn newest_calibration(
         &self,
-        (lot, channel): &(String, String),
+        (lot, channel): (&str, &str),
         method: Digest,
     ) -> Result<Option<Digest>, StudyError> {
-        let mut found = None;
-        for calibration in self.calibrations()? {
-            let act = &calibration.act;
-            let fits = act.result.lot == *lot && act.result.channel == *channel && act.result.accepted;
-            let is_newer = |(at, _): &(String, Digest)| *at <= calibration.record.at_utc;
-            if fits
-                && found.as_ref().is_none_or(is_newer)
-                && self.method_of(&act.revision)? == method
-                && calibration.standing.counts()
-            {
-                found = Some((calibration.record.at_utc.clone(), calibration.record.hash));
+        let mut of_lot = ledger::about(&self.connection, lot, "calibration")?;
+        // Of those of one moment the study's own come first.
+        of_lot.sort_by_key(|record| (record.chain != self.own, record.chain, record.seq));
+        of_lot.sort_by(|a, b| a.at_utc.cmp(&b.at_utc));
+        for record in of_lot.into_iter().rev() {
+            let Act::Calibration(act) = record.act()? else { continue };
+            let fits = act.result.lot == lot && act.result.channel == channel && act.result.accepted;
+            if fits && self.method_of(&act.revision)? == method && self.standing(&record)?.counts() {
+                return Ok(Some(record.hash));
             }
         }
-        Ok(found.map(|(_, record)| record))
+        Ok(None)
     }
 
     /// Identity of the method of a revision's record.

@@ -20,6 +20,9 @@ const CACHE_KIB: i64 = 64 * 1024;
 /// The same for each reader, of which there may be one a core: scans pass through, the upper pages of the indices stay.
 const READER_CACHE_KIB: i64 = 16 * 1024;
 
+/// Statements of a connection that stay prepared: more than this room has.
+const PREPARED: usize = 64;
+
 /// The journal is written into the file when it has so many pages: 64 MiB.
 const JOURNAL_PAGES: i64 = 4096;
 
@@ -32,7 +35,7 @@ pub(crate) fn create(path: &Path) -> Result<Connection, StudyError> {
         }
         Err(error) => return Err(StudyError::file(path, error)),
     }
-    let connection = Connection::open_with_flags(path, OpenFlags::SQLITE_OPEN_READ_WRITE)?;
+    let connection = Connection::open_with_flags(path, flags(OpenFlags::SQLITE_OPEN_READ_WRITE))?;
     connection.pragma_update(None, "page_size", PAGE_BYTES)?;
     settle(&connection)?;
     Ok(connection)
@@ -41,7 +44,7 @@ pub(crate) fn create(path: &Path) -> Result<Connection, StudyError> {
 /// Opens a study for reading and writing, and brings an older format forward.
 pub(crate) fn open(path: &Path) -> Result<Connection, StudyError> {
     look_at(path)?;
-    let mut connection = Connection::open_with_flags(path, OpenFlags::SQLITE_OPEN_READ_WRITE)?;
+    let mut connection = Connection::open_with_flags(path, flags(OpenFlags::SQLITE_OPEN_READ_WRITE))?;
     connection.busy_timeout(Duration::from_secs(PATIENCE_S))?;
     let format = format_of(&connection, path)?;
     settle(&connection)?;
@@ -61,7 +64,7 @@ pub(crate) fn open(path: &Path) -> Result<Connection, StudyError> {
 /// nobody changes, unless a journal beside it holds acts that are not yet in it.
 pub(crate) fn open_to_read(path: &Path) -> Result<Connection, StudyError> {
     look_at(path)?;
-    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI;
+    let flags = flags(OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI);
     let plain = Connection::open_with_flags(path, flags);
     let opened = plain.and_then(|connection| {
         connection.query_row("SELECT count(*) FROM sqlite_schema", [], |_| Ok(()))?;
@@ -81,6 +84,11 @@ pub(crate) fn open_to_read(path: &Path) -> Result<Connection, StudyError> {
     settle_reader(&connection)?;
     connection.pragma_update(None, "cache_size", -READER_CACHE_KIB)?;
     Ok(connection)
+}
+
+/// A connection is used by one thread at a time, as the compiler sees to: SQLite need not lock at every call.
+fn flags(access: OpenFlags) -> OpenFlags {
+    access | OpenFlags::SQLITE_OPEN_NO_MUTEX
 }
 
 fn journal_bytes(path: &Path) -> u64 {
@@ -163,5 +171,8 @@ fn settle_reader(connection: &Connection) -> Result<(), StudyError> {
     connection.pragma_update(None, "trusted_schema", false)?;
     connection.pragma_update(None, "cell_size_check", true)?;
     connection.set_db_config(DbConfig::SQLITE_DBCONFIG_DEFENSIVE, true)?;
+    // A statement is planned once, not again for each hash that is looked up.
+    connection.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_QPSG, true)?;
+    connection.set_prepared_statement_cache_capacity(PREPARED);
     Ok(())
 }

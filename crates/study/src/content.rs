@@ -1,6 +1,10 @@
 //! Texts kept byte for byte: raw files, run sheets, method files; compressed, named by their hash.
 
+use std::cell::RefCell;
+
 use rusqlite::{Connection, OptionalExtension as _, Transaction, params};
+
+use zstd::bulk::Compressor;
 
 use crate::error::StudyError;
 use crate::hash::Digest;
@@ -23,25 +27,27 @@ pub(crate) struct Packed {
 
 impl Packed {
     pub(crate) fn of(bytes: &[u8]) -> Result<Self, StudyError> {
-        Self::with(&mut packer()?, bytes, Digest::of(bytes))
+        Self::with(bytes, Digest::of(bytes))
     }
 
     /// Packs a text whose hash is known.
-    pub(crate) fn with(
-        packer: &mut zstd::bulk::Compressor<'static>,
-        bytes: &[u8],
-        hash: Digest,
-    ) -> Result<Self, StudyError> {
-        let packed = packer
-            .compress(bytes)
+    pub(crate) fn with(bytes: &[u8], hash: Digest) -> Result<Self, StudyError> {
+        let packed = PACKER
+            .with_borrow_mut(|packer| {
+                let packer = match packer {
+                    Some(there) => there,
+                    none => none.insert(Compressor::new(LEVEL)?),
+                };
+                packer.compress(bytes)
+            })
             .map_err(|error| StudyError::Storage { found: format!("compression failed: {error}") })?;
         Ok(Self { hash, n_bytes: bytes.len(), bytes_hash: Digest::of(&packed), bytes: packed })
     }
 }
 
-pub(crate) fn packer() -> Result<zstd::bulk::Compressor<'static>, StudyError> {
-    zstd::bulk::Compressor::new(LEVEL)
-        .map_err(|error| StudyError::Storage { found: format!("compression cannot start: {error}") })
+thread_local! {
+    /// Made once a thread: its tables take longer to make than a text takes to pack.
+    static PACKER: RefCell<Option<Compressor<'static>>> = const { RefCell::new(None) };
 }
 
 /// Keeps a text, unless it is there. Says whether it is new.

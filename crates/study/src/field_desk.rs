@@ -114,7 +114,7 @@ impl FieldDesk<'_> {
         let kept = |reading, n_scans| StepFile { name: name.to_owned(), raw, reading, n_scans };
         match stillwell_scan::read(bytes, name, &method.reading) {
             Ok(file) => {
-                let key = reading::key_of(&raw, name, &method.reading)?;
+                let key = reading::Keys::default().of(&raw, name, &method.reading)?;
                 let reading = KeptReading::of(&file, key, raw)?;
                 reading.put(self.transaction)?;
                 Ok((kept(Some(reading.hash), file.scans.len()), None))
@@ -140,7 +140,7 @@ impl FieldDesk<'_> {
         let mut read = BTreeMap::new();
         for entry in entries(files) {
             let Some(pin) = pins.get(&entry.name) else { continue };
-            read.insert(entry.name.clone(), self.study.file(&entry, pin, false)?);
+            read.insert(entry.name.clone(), self.study.file(&entry, pin)?);
         }
         let (rows, more) = self.study.borrow(calibration, &method, false)?;
         sheet.rows.extend(rows);
@@ -173,9 +173,10 @@ impl FieldDesk<'_> {
         };
         series.files.sort_by(|a, b| a.name.cmp(&b.name));
         let added = self.study.keep_series(self.transaction, &series, &sheet, run_sheet, by)?;
-        let walked = self.study.walk_leaning(&added.series, &revision, vec![*calibration])?;
+        let opened = self.study.open_series(&added.series, &revision.method)?;
+        let walked = self.study.walk_leaning(opened, &revision, vec![*calibration])?;
         self.study.check_borrowed(&walked.borrowed, &walked.report)?;
-        let issued = self.study.issue(self.transaction, walked, by)?;
+        let issued = self.study.issue(self.transaction, walked, &self.study.chart_hold()?, by)?;
         Ok((added.series, issued.determinations))
     }
 

@@ -1,17 +1,20 @@
 //! Issuing determinations: the chain is walked over one series, and what it found is recorded with all it came from.
 
-use stillwell_method::{CalibrationLink, Determination, Input, Report, determine};
+use stillwell_method::{CalibrationLink, Determination, Input, NUMBERS, Report, determine};
 
 use crate::act::{Act, AsOf, CalibrationAct, Custody, DeterminationAct, Lot};
+use crate::charts::ChartHold;
 use crate::error::StudyError;
 use crate::hash::Digest;
 use crate::ledger::{self, By, Record};
 use crate::look::says_the_same;
 use crate::numbered::{Numbered, named, numbered};
-use crate::result::{CalibrationResult, DeterminationResult, calibration_result, determination_result};
-use crate::series::{Recipe, borrowed_name};
+use crate::result::{
+    CalibrationResult, DeterminationResult, ScanRef, calibration_result, determination_result,
+};
+use crate::series::{OpenedSeries, Recipe, borrowed_name};
 use crate::study::{MethodRevision, SOFTWARE, Study};
-use crate::validity::{Circumstances, measured_on};
+use crate::surroundings::Surroundings;
 
 use rusqlite::Transaction;
 
@@ -82,13 +85,36 @@ impl Study {
     /// No such series, damaged content, or a file that cannot be written.
     pub fn determine(&mut self, series: &Digest, by: &By) -> Result<Issued, StudyError> {
         let walked = self.walk(series, &self.method()?)?;
-        self.write(|transaction, study| study.issue(transaction, walked, by))
+        let charts = self.chart_hold()?;
+        self.write(|transaction, study| study.issue(transaction, walked, &charts, by))
+    }
+
+    /// Leaves scans of a series out from now on, and determines it anew: all of it, or nothing.
+    ///
+    /// # Errors
+    /// As [`Self::exclude`] and [`Self::determine`].
+    pub fn correct(
+        &mut self,
+        series: &Digest,
+        scans: &[ScanRef],
+        by: &By,
+    ) -> Result<(Vec<Record>, Issued), StudyError> {
+        let revision = self.method()?;
+        self.write(|transaction, study| {
+            let left_out = scans.iter().map(|scan| study.leave_out(transaction, series, scan, by));
+            let left_out = left_out.collect::<Result<Vec<_>, _>>()?;
+            let walked = study.walk(series, &revision)?;
+            // Charts are judged without the scans that were just left out.
+            let charts = study.chart_hold()?;
+            Ok((left_out, study.issue(transaction, walked, &charts, by)?))
+        })
     }
 
     /// Walks the chain over a series under a method revision; records nothing.
     pub(crate) fn walk(&self, series: &Digest, revision: &MethodRevision) -> Result<Walked, StudyError> {
-        let borrowed = self.to_borrow(series, revision)?;
-        let walked = self.walk_leaning(series, revision, borrowed)?;
+        let opened = self.open_series(series, &revision.method)?;
+        let borrowed = self.to_borrow(&opened, revision)?;
+        let walked = self.walk_leaning(opened, revision, borrowed)?;
         self.check_borrowed(&walked.borrowed, &walked.report)?;
         Ok(walked)
     }
@@ -96,12 +122,12 @@ impl Study {
     /// Walks the chain over a series with the standards of given calibrations.
     pub(crate) fn walk_leaning(
         &self,
-        series: &Digest,
+        series: OpenedSeries,
         revision: &MethodRevision,
         borrowed: Vec<Digest>,
     ) -> Result<Walked, StudyError> {
-        let record = self.must_be(series, "series")?;
-        let as_of = self.amendments_now(series)?;
+        let record = series.record.clone();
+        let as_of = self.amendments_now(&record)?;
         let (method, recorded) = (revision.method.clone(), revision.record);
         let recipe = Recipe { series, method, as_of: as_of.clone(), borrowed: &borrowed, from_text: false };
         let report = determine(&self.input_by(recipe)?);
@@ -112,14 +138,15 @@ impl Study {
         &self,
         transaction: &Transaction<'_>,
         walked: Walked,
+        charts: &ChartHold,
         by: &By,
     ) -> Result<Issued, StudyError> {
         let calibrations: Vec<Option<Record>> =
             self.issue_calibrations(transaction, &walked, by)?.into_iter().map(Some).collect();
-        let kin = self.kin_of(&walked, &calibrations)?;
+        let mut beside = Surroundings::of(self, &walked, &calibrations, charts)?;
         let mut determinations = Vec::new();
         for (found, result) in walked.own_results() {
-            let act = self.determination_act(&walked, found, result, &calibrations, &kin)?;
+            let act = beside.act(found, result)?;
             determinations.push(self.issue_one(transaction, act, by)?);
         }
         let calibrations = calibrations.into_iter().flatten().map(|record| record.hash).collect();
@@ -143,6 +170,7 @@ impl Study {
                         revision: walked.revision,
                         result,
                         software: SOFTWARE.to_owned(),
+                        numbers: NUMBERS,
                     };
                     self.append(transaction, by, &Act::Calibration(Box::new(act)))?
                 }
@@ -160,9 +188,13 @@ impl Study {
     ) -> Result<(Option<Record>, CalibrationResult), StudyError> {
         let result = calibration_result(&walked.report, link);
         let mut there = None;
-        for record in ledger::of_subject(&self.connection, &result.lot)? {
+        for record in ledger::about(&self.connection, &result.lot, "calibration")? {
+            let may_be_borrowed = walked.borrowed.contains(&record.hash);
+            if !may_be_borrowed && !record.names(&walked.series.hash) {
+                continue;
+            }
             let Act::Calibration(act) = record.act()? else { continue };
-            let is_borrowed = walked.borrowed.contains(&record.hash) && act.result.channel == result.channel;
+            let is_borrowed = may_be_borrowed && act.result.channel == result.channel;
             let is_same =
                 act.series == walked.series.hash && act.revision == walked.revision && act.result == result;
             if is_borrowed || is_same {
@@ -172,51 +204,12 @@ impl Study {
         Ok((there, result))
     }
 
-    /// The act as it would be recorded; what it replaces is not yet known. Records and kin are those of each calibration
-    /// of the report.
-    pub(crate) fn determination_act(
-        &self,
-        walked: &Walked,
-        found: &Determination,
-        result: &DeterminationResult,
-        calibrations: &[Option<Record>],
-        kin: &[Vec<Record>],
-    ) -> Result<DeterminationAct, StudyError> {
-        let calibration = found.calibration.and_then(|place| calibrations.get(place)?.as_ref());
-        let kin = found.calibration.and_then(|place| kin.get(place)).map_or(&[][..], Vec::as_slice);
-        let lot = self.last_about(&found.lot, "lot")?;
-        let custody = self.last_about(&found.sample, "custody")?;
-        let lot_act = lot.as_ref().map(Record::act).transpose()?;
-        let custody_act = custody.as_ref().map(Record::act).transpose()?;
-        let withheld = self.withholdings(&Circumstances {
-            measured: measured_on(&walked.report, found, &walked.series),
-            calibration,
-            kin,
-            lot: lot_act.as_ref().and_then(as_lot),
-            custody: custody_act.as_ref().and_then(as_custody),
-        })?;
-        Ok(DeterminationAct {
-            series: walked.series.hash,
-            revision: walked.revision,
-            calibration: calibration.map(|record| record.hash),
-            borrowed: walked.borrowed.clone(),
-            as_of: walked.as_of.clone(),
-            lot: lot.map(|record| record.hash),
-            custody: custody.map(|record| record.hash),
-            result: result.clone(),
-            withheld,
-            replaces: None,
-            software: SOFTWARE.to_owned(),
-        })
-    }
-
     /// The last record of a kind about something that has a name.
     pub(crate) fn last_about(&self, subject: &str, kind: &str) -> Result<Option<Record>, StudyError> {
         if subject.is_empty() {
             return Ok(None);
         }
-        let records = ledger::of_subject(&self.connection, subject)?;
-        Ok(records.into_iter().rfind(|record| record.kind == kind))
+        ledger::last_about(&self.connection, subject, kind)
     }
 
     fn issue_one(
@@ -236,8 +229,7 @@ impl Study {
     }
 
     fn is_withdrawn(&self, record: &Record) -> Result<bool, StudyError> {
-        let later = ledger::of_subject(&self.connection, &record.hash.to_string())?;
-        Ok(later.iter().any(|record| record.kind == "withdrawal"))
+        Ok(self.last_about(&record.hash.to_string(), "withdrawal")?.is_some())
     }
 
     /// The last determination of the same sample in the same series.
@@ -247,11 +239,9 @@ impl Study {
         result: &DeterminationResult,
     ) -> Result<Option<(Record, DeterminationAct)>, StudyError> {
         let mut last = None;
-        for record in ledger::of_subject(&self.connection, &result.sample)? {
-            if record.kind != "determination" {
-                continue;
-            }
-            if let Act::Determination(act) = record.act()?
+        for record in ledger::about(&self.connection, &result.sample, "determination")? {
+            if record.names(series)
+                && let Act::Determination(act) = record.act()?
                 && act.series == *series
                 && act.result.identity() == result.identity()
             {
@@ -319,7 +309,7 @@ impl Study {
             return Err(StudyError::damaged("a determination is not where it should be"));
         };
         let method = self.revision(&act.revision)?.method;
-        let (series, borrowed) = (&act.series, act.borrowed.as_slice());
+        let (series, borrowed) = (self.open_series(&act.series, &method)?, act.borrowed.as_slice());
         let recipe = Recipe { series, method, as_of: act.as_of.clone(), borrowed, from_text: false };
         let input = self.input_by(recipe)?;
         let report = determine(&input);
@@ -333,7 +323,7 @@ impl Study {
         from_text: bool,
     ) -> Result<Report, StudyError> {
         let method = self.revision(&act.revision)?.method;
-        let (series, borrowed) = (&act.series, act.borrowed.as_slice());
+        let (series, borrowed) = (self.open_series(&act.series, &method)?, act.borrowed.as_slice());
         let recipe = Recipe { series, method, as_of: act.as_of.clone(), borrowed, from_text };
         Ok(determine(&self.input_by(recipe)?))
     }

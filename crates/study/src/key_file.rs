@@ -145,6 +145,13 @@ impl SigningPerson {
     }
 }
 
+impl SigningPerson {
+    /// Signs bytes as they are, for a device that knows no other way.
+    pub(crate) fn sign_bytes(&self, bytes: &[u8]) -> [u8; 64] {
+        self.key.sign(bytes).to_bytes()
+    }
+}
+
 impl KeyFile {
     /// What is not locked, but cannot be changed either.
     fn open_part(&self) -> String {

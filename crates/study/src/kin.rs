@@ -41,13 +41,8 @@ impl Study {
         own: Option<&Digest>,
     ) -> Result<Vec<Record>, StudyError> {
         let mut kin = Vec::new();
-        let named = series.to_string();
-        for record in ledger::of_subject(&self.connection, &result.lot)? {
-            if record.kind != "calibration" || Some(&record.hash) == own {
-                continue;
-            }
-            // Others of the lot need not be read as JSON.
-            if !record.body.windows(named.len()).any(|part| part == named.as_bytes()) {
+        for record in ledger::about(&self.connection, &result.lot, "calibration")? {
+            if Some(&record.hash) == own || !record.names(series) {
                 continue;
             }
             let Act::Calibration(act) = record.act()? else { continue };
@@ -70,6 +65,7 @@ impl Study {
             };
             if is_later
                 && !undone.contains(&later.hash)
+                && later.names(&calibration.series)
                 && let Act::Exclusion(act) = later.act()?
                 && act.series == calibration.series
                 && calibration.result.standards.iter().any(|standard| standard.scan == act.scan)

@@ -45,6 +45,12 @@ impl Record {
         })
     }
 
+    /// Whether the act's text holds a hash: most records that do not need not be read as JSON.
+    pub(crate) fn names(&self, hash: &Digest) -> bool {
+        let hash = blake3::Hash::from_bytes(*hash.as_bytes()).to_hex();
+        memchr::memmem::find(&self.body, hash.as_bytes()).is_some()
+    }
+
     /// Whether the clock stood before the record before.
     pub fn clock_was_set_back(&self) -> bool {
         self.clock_utc != self.at_utc
@@ -270,6 +276,40 @@ pub(crate) fn of_kind_holding(
     );
     let mut statement = connection.prepare_cached(&sql)?;
     Ok(statement.query_map(params![kind, text], Record::from_row)?.collect::<Result<_, _>>()?)
+}
+
+/// The records of one kind about one subject, in the order of time.
+pub(crate) fn about(connection: &Connection, subject: &str, kind: &str) -> Result<Vec<Record>, StudyError> {
+    let sql =
+        format!("SELECT {COLUMNS} FROM record WHERE subject = ?1 AND kind = ?2 ORDER BY at_utc, chain, seq");
+    let mut statement = connection.prepare_cached(&sql)?;
+    Ok(statement.query_map([subject, kind], Record::from_row)?.collect::<Result<_, _>>()?)
+}
+
+/// The last record of a kind about one subject.
+pub(crate) fn last_about(
+    connection: &Connection,
+    subject: &str,
+    kind: &str,
+) -> Result<Option<Record>, StudyError> {
+    let sql = format!(
+        "SELECT {COLUMNS} FROM record WHERE subject = ?1 AND kind = ?2 \
+         ORDER BY at_utc DESC, chain DESC, seq DESC LIMIT 1"
+    );
+    Ok(connection.prepare_cached(&sql)?.query_row([subject, kind], Record::from_row).optional()?)
+}
+
+/// Hash and ledger of each record of a kind, without what they say: the study's own first, then those of each ledger it
+/// took in, each in order.
+pub(crate) fn names_of_kind(
+    connection: &Connection,
+    own: &Digest,
+    kind: &str,
+) -> Result<Vec<(Digest, Digest)>, StudyError> {
+    let sql = "SELECT hash, chain FROM record WHERE kind = ?1 ORDER BY chain <> ?2, chain, seq";
+    let mut statement = connection.prepare_cached(sql)?;
+    let names = statement.query_map(params![kind, own], |row| Ok((row.get(0)?, row.get(1)?)))?;
+    Ok(names.collect::<Result<_, _>>()?)
 }
 
 /// The records about one subject, in the order of time.

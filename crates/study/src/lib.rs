@@ -28,6 +28,7 @@ mod reading;
 mod beside;
 mod borrow;
 mod campaign;
+mod charts;
 mod field_desk;
 mod field_step;
 mod issue;
@@ -36,6 +37,7 @@ mod look;
 mod numbered;
 mod series;
 mod standing;
+mod surroundings;
 mod validity;
 mod withholding;
 
@@ -54,6 +56,7 @@ mod approve;
 mod custody;
 mod key_file;
 mod lot;
+mod transfer;
 mod undo;
 mod withdraw;
 
@@ -67,6 +70,7 @@ pub use add::Added;
 pub use archive::Archived;
 pub use beside::Beside;
 pub use campaign::CampaignAct;
+pub use charts::ChartHold;
 pub use clock::Clock;
 pub use delivery::Delivery;
 pub use error::StudyError;
@@ -90,4 +94,7 @@ pub use series::open_input;
 pub use shown::Shown;
 pub use standing::{Said, Standing};
 pub use study::{Anchor, MethodRevision, Study};
-pub use verify::{Damage, Recompute, Recomputed, RecordName, Verification, VerifyRequest, is_study, verify};
+pub use transfer::{Carriable, day_of_number, is_signed_by, today};
+pub use verify::{
+    Damage, Recompute, Recomputed, RecordName, Verification, VerifyRequest, is_study, verify, verify_telling,
+};

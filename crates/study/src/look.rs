@@ -2,17 +2,20 @@
 
 use std::collections::BTreeMap;
 
-use stillwell_method::{Report, RunSheet};
+use stillwell_method::{Report, Row};
 
-use crate::act::{Act, CalibrationAct, DeterminationAct, Series, Withholding};
-use crate::content;
+use crate::act::{Act, CalibrationAct, DeterminationAct, Withholding};
+use crate::charts::ChartHold;
 use crate::day::day_of;
 use crate::error::StudyError;
 use crate::hash::Digest;
 use crate::issue::{Walked, as_custody, as_lot};
 use crate::ledger::Record;
 use crate::numbered::Numbered;
+use crate::result::ScanRef;
+use crate::series::OpenedSeries;
 use crate::study::Study;
+use crate::surroundings::Surroundings;
 use crate::validity::Circumstances;
 
 /// A series that was walked, beside what the ledger says of it.
@@ -36,20 +39,25 @@ pub struct LastIssued {
     pub is_same: bool,
 }
 
-/// What was read already on the way through many results: they share run sheets and calibrations.
-#[derive(Default)]
-struct Seen {
-    sheets: BTreeMap<Digest, (Record, RunSheet)>,
-    /// By calibration and day of the measurement.
-    calibrations: BTreeMap<(Digest, String), Vec<Withholding>>,
-}
-
 impl Study {
     /// Puts what the ledger says beside a report of a series that came from [`Study::input`].
     ///
     /// # Errors
     /// No such series, or a borrowed calibration that does not come out with its recorded constants.
     pub fn look(&self, series: &Digest, report: Report) -> Result<Looked, StudyError> {
+        self.look_beside(series, report, &self.chart_hold()?)
+    }
+
+    /// The same, where the charts of all series were judged already.
+    ///
+    /// # Errors
+    /// As [`Self::look`].
+    pub fn look_beside(
+        &self,
+        series: &Digest,
+        report: Report,
+        charts: &ChartHold,
+    ) -> Result<Looked, StudyError> {
         let walked = self.walked(series, report)?;
         self.check_borrowed(&walked.borrowed, &walked.report)?;
         let (known_calibrations, known_results) = (self.calibrations()?, self.determinations()?);
@@ -57,11 +65,11 @@ impl Study {
         for link in &walked.report.calibrations {
             records.push(self.calibration_on_record(&walked, link)?.0);
         }
-        let kin = self.kin_of(&walked, &records)?;
+        let mut beside = Surroundings::of(self, &walked, &records, charts)?;
         let mut kept = Vec::new();
         let mut determinations = Vec::new();
         for (found, result) in walked.own_results() {
-            let now = self.determination_act(&walked, found, result, &records, &kin)?;
+            let now = beside.act(found, result)?;
             let mut found = found.clone();
             found.findings.extend(now.withheld.iter().map(|why| why.finding(&found.sample)));
             kept.push(found);
@@ -92,8 +100,9 @@ impl Study {
         &self,
         results: impl IntoIterator<Item = &'a DeterminationAct>,
     ) -> Result<Vec<Vec<Withholding>>, StudyError> {
-        let mut seen = Seen::default();
-        results.into_iter().map(|act| self.withheld_now(act, &mut seen)).collect()
+        let charts = self.chart_hold()?;
+        let mut today = Today::of(self, &charts);
+        results.into_iter().map(|act| today.withheld(act)).collect()
     }
 
     /// Why no verdict may be drawn from a sample that the ledger holds no result of: its lot and its custody. `dates` are
@@ -108,71 +117,114 @@ impl Study {
         dates: &[&str],
     ) -> Result<Vec<Withholding>, StudyError> {
         let series = self.must_be(series, "series")?;
-        let latest = dates.iter().filter_map(|date| day_of(date)).max().or_else(|| day_of(&series.at_utc));
+        self.forbidden_on(latest_of(dates.iter().copied(), &series), sample, lot)
+    }
+
+    fn forbidden_on(
+        &self,
+        measured: String,
+        sample: &str,
+        lot: &str,
+    ) -> Result<Vec<Withholding>, StudyError> {
         let lot = self.last_about(lot, "lot")?.map(|record| record.act()).transpose()?;
         let custody = self.last_about(sample, "custody")?.map(|record| record.act()).transpose()?;
-        self.withholdings(&Circumstances {
-            measured: latest.map(|day| day.to_string()).unwrap_or_default(),
-            calibration: None,
-            kin: &[],
+        Ok(Self::withholdings(Circumstances {
+            measured,
+            of_calibration: Vec::new(),
             lot: lot.as_ref().and_then(as_lot),
             custody: custody.as_ref().and_then(as_custody),
-        })
-    }
-
-    fn withheld_now(&self, act: &DeterminationAct, seen: &mut Seen) -> Result<Vec<Withholding>, StudyError> {
-        if let std::collections::btree_map::Entry::Vacant(place) = seen.sheets.entry(act.series) {
-            place.insert(self.dated_sheet(act)?);
-        }
-        let Some((series, sheet)) = seen.sheets.get(&act.series) else { return Ok(Vec::new()) };
-        let used = |file: &str, scan: usize| {
-            act.result.scans.iter().any(|one| one.scan.file == file && one.scan.scan == scan)
-        };
-        let rows = sheet.rows.iter().filter(|row| used(&row.file, row.scan));
-        let dates: Vec<&str> = rows.map(|row| row.date.as_str()).collect();
-        let mut found = self.forbidden(&act.series, (&act.result.sample, &act.result.lot), &dates)?;
-        let latest = dates.iter().filter_map(|date| day_of(date)).max().or_else(|| day_of(&series.at_utc));
-        let measured = latest.map(|day| day.to_string()).unwrap_or_default();
-        for hash in act.calibration.iter().chain(&act.borrowed) {
-            let key = (*hash, measured.clone());
-            if let std::collections::btree_map::Entry::Vacant(place) = seen.calibrations.entry(key.clone()) {
-                place.insert(self.calibration_now(hash, &measured)?);
-            }
-            for why in seen.calibrations.get(&key).into_iter().flatten() {
-                if !found.contains(why) {
-                    found.push(why.clone());
-                }
-            }
-        }
-        Ok(found)
-    }
-
-    /// Why nothing measured on a day may be read off a calibration.
-    fn calibration_now(&self, hash: &Digest, measured: &str) -> Result<Vec<Withholding>, StudyError> {
-        let record = self.record(hash)?;
-        let Act::Calibration(calibration) = record.act()? else { return Ok(Vec::new()) };
-        let kin = self.kin(&calibration.series, &calibration.result, Some(hash))?;
-        self.calibrations_withhold(Some(&record), &kin, measured)
-    }
-
-    fn dated_sheet(&self, act: &DeterminationAct) -> Result<(Record, RunSheet), StudyError> {
-        let record = self.must_be(&act.series, "series")?;
-        let Act::Series(Series { run_sheet, .. }) = record.act()? else {
-            return Err(StudyError::damaged("a series is not where it should be"));
-        };
-        let text = content::text(&self.connection, &run_sheet)?;
-        let method = self.revision(&act.revision)?.method;
-        let sheet = RunSheet::parse("run-sheet.csv", &text, &method.analyte.reported_as)?;
-        Ok((record, sheet))
+        }))
     }
 
     /// What was found in a report that came from somewhere else than [`Study::walk_leaning`].
     fn walked(&self, series: &Digest, report: Report) -> Result<Walked, StudyError> {
         let revision = self.method()?;
-        let borrowed = self.to_borrow(series, &revision)?;
-        let record = self.must_be(series, "series")?;
-        let as_of = self.amendments_now(series)?;
-        Ok(Walked::of(record, revision.record, as_of, borrowed, report))
+        let opened = self.open_series(series, &revision.method)?;
+        let borrowed = self.to_borrow(&opened, &revision)?;
+        let as_of = self.amendments_now(&opened.record)?;
+        Ok(Walked::of(opened.record, revision.record, as_of, borrowed, report))
+    }
+}
+
+/// The latest of some dates, or the day on which the series came in.
+fn latest_of<'d>(dates: impl Iterator<Item = &'d str>, series: &Record) -> String {
+    let latest = dates.filter_map(day_of).max().or_else(|| day_of(&series.at_utc));
+    latest.map(|day| day.to_string()).unwrap_or_default()
+}
+
+/// What the ledger says today of results on record. What many of them share is asked once.
+pub(crate) struct Today<'a> {
+    study: &'a Study,
+    charts: &'a ChartHold,
+    /// The record of a series without its act, and the date of each scan.
+    series: BTreeMap<Digest, (Record, BTreeMap<ScanRef, String>)>,
+    /// A calibration's record and its kin.
+    calibrations: BTreeMap<Digest, (Record, Vec<Record>)>,
+    /// What was said of a calibration, by the day of the measurement.
+    said: BTreeMap<(Digest, String), Vec<Withholding>>,
+}
+
+impl<'a> Today<'a> {
+    pub(crate) fn of(study: &'a Study, charts: &'a ChartHold) -> Self {
+        Self { study, charts, series: BTreeMap::new(), calibrations: BTreeMap::new(), said: BTreeMap::new() }
+    }
+
+    /// Why no verdict may be drawn today from a result.
+    pub(crate) fn withheld(&mut self, act: &DeterminationAct) -> Result<Vec<Withholding>, StudyError> {
+        let measured = self.measured(act)?;
+        let mut found = self.study.forbidden_on(measured.clone(), &act.result.sample, &act.result.lot)?;
+        for calibration in act.calibration.iter().chain(&act.borrowed) {
+            for why in self.said_of(calibration, &measured)? {
+                if !found.contains(why) {
+                    found.push(why.clone());
+                }
+            }
+        }
+        found.extend(self.charts.of(&act.series, &act.result).iter().cloned());
+        Ok(found)
+    }
+
+    fn measured(&mut self, act: &DeterminationAct) -> Result<String, StudyError> {
+        if !self.series.contains_key(&act.series) {
+            self.series.insert(act.series, self.study.dated_scans(act)?);
+        }
+        let Some((series, dates)) = self.series.get(&act.series) else { return Ok(String::new()) };
+        let dates = act.result.scans.iter().filter_map(|used| dates.get(&used.scan));
+        Ok(latest_of(dates.map(String::as_str), series))
+    }
+
+    fn said_of(&mut self, calibration: &Digest, measured: &str) -> Result<&[Withholding], StudyError> {
+        let key = (*calibration, measured.to_owned());
+        if !self.said.contains_key(&key) {
+            if !self.calibrations.contains_key(calibration) {
+                self.calibrations.insert(*calibration, self.study.with_kin(calibration)?);
+            }
+            let known = self.calibrations.get(calibration);
+            let said = known.map_or_else(
+                || Ok(Vec::new()),
+                |(record, kin)| self.study.calibrations_withhold(Some(record), kin, measured),
+            )?;
+            self.said.insert(key.clone(), said);
+        }
+        Ok(self.said.get(&key).map_or(&[], Vec::as_slice))
+    }
+}
+
+impl Study {
+    fn with_kin(&self, calibration: &Digest) -> Result<(Record, Vec<Record>), StudyError> {
+        let record = self.record(calibration)?;
+        let kin = match record.act()? {
+            Act::Calibration(act) => self.kin(&act.series, &act.result, Some(calibration))?,
+            _ => Vec::new(),
+        };
+        Ok((record, kin))
+    }
+
+    fn dated_scans(&self, act: &DeterminationAct) -> Result<(Record, BTreeMap<ScanRef, String>), StudyError> {
+        let OpenedSeries { record, sheet, .. } =
+            self.open_series(&act.series, &self.revision(&act.revision)?.method)?;
+        let dated = |row: Row| (ScanRef { file: row.file, scan: row.scan }, row.date);
+        Ok((Record { body: Vec::new(), ..record }, sheet.rows.into_iter().map(dated).collect()))
     }
 }
 

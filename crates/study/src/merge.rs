@@ -49,7 +49,7 @@ impl Study {
     }
 
     fn must_be_sound_within(&self) -> Result<(), StudyError> {
-        let found = self.verify_within(&VerifyRequest::default())?;
+        let found = self.verify_within(&VerifyRequest::default(), &mut |_, _| {})?;
         match found.damages.first() {
             None => Ok(()),
             Some(first) => {

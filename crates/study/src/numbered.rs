@@ -27,23 +27,36 @@ pub(crate) fn numbered<T>(
     take: impl Fn(Act) -> Option<T>,
 ) -> Result<Vec<Numbered<T>>, StudyError> {
     let mut found = Vec::new();
-    let mut counted: (Option<Digest>, usize) = (None, 0);
+    let mut labels = Labels::of(&study.own);
     for record in ledger::of_kind(&study.connection, &study.own, kind)? {
-        counted = match counted {
-            (Some(chain), n) if chain == record.chain => (Some(chain), n + 1),
-            _ => (Some(record.chain), 1),
-        };
-        let number = counted.1;
-        let label = if record.chain == study.own {
-            number.to_string()
-        } else {
-            format!("{}:{number}", record.chain.short())
-        };
+        let label = labels.next(&record.chain);
         let Some(act) = take(record.act()?) else { continue };
         let standing = study.standing(&record)?;
         found.push(Numbered { label, record, act, standing });
     }
     Ok(found)
+}
+
+/// Numbers records of one kind that come ledger by ledger, the study's own first.
+pub(crate) struct Labels {
+    own: Digest,
+    counted: Option<(Digest, usize)>,
+}
+
+impl Labels {
+    pub(crate) fn of(own: &Digest) -> Self {
+        Self { own: *own, counted: None }
+    }
+
+    /// The label of the next record, which is of this ledger.
+    pub(crate) fn next(&mut self, chain: &Digest) -> String {
+        let number = match self.counted {
+            Some((counted, n)) if counted == *chain => n + 1,
+            _ => 1,
+        };
+        self.counted = Some((*chain, number));
+        if *chain == self.own { number.to_string() } else { format!("{}:{number}", chain.short()) }
+    }
 }
 
 /// The one that a person named, by its number or by its record's hash.

@@ -17,7 +17,7 @@ struct Understood {
 }
 
 /// What a scan is beside its numbers.
-#[derive(Serialize, Deserialize)]
+#[derive(Clone, Serialize, Deserialize)]
 struct Details {
     name: String,
     settings: Vec<Setting>,
@@ -46,14 +46,26 @@ pub(crate) struct KeptScan {
     pub(crate) hash: Digest,
 }
 
-/// What a reading depends on: the bytes, the file's name (it may state a unit), and the method's pin.
-pub(crate) fn key_of(raw: &Digest, name: &str, pin: &ReadingPin) -> Result<Digest, StudyError> {
-    let pin = serde_json::to_vec(pin).map_err(|error| not_kept(&error))?;
-    Ok(Joined::new("stillwell study reading key 1")
-        .field(raw.as_bytes())
-        .field(name.as_bytes())
-        .field(&pin)
-        .digest())
+/// Names what a reading depends on: the bytes, the file's name (it may state a unit), and the method's pin.
+#[derive(Default)]
+pub(crate) struct Keys {
+    /// The last pin as it is hashed: the files of a series mostly share theirs.
+    last: Option<(ReadingPin, Vec<u8>)>,
+}
+
+impl Keys {
+    pub(crate) fn of(&mut self, raw: &Digest, name: &str, pin: &ReadingPin) -> Result<Digest, StudyError> {
+        let pin = match self.last.take() {
+            Some((last, text)) if last == *pin => (last, text),
+            _ => (pin.clone(), serde_json::to_vec(pin).map_err(|error| not_kept(&error))?),
+        };
+        let (_, text) = self.last.insert(pin);
+        Ok(Joined::new("stillwell study reading key 1")
+            .field(raw.as_bytes())
+            .field(name.as_bytes())
+            .field(text)
+            .digest())
+    }
 }
 
 fn not_kept(error: &serde_json::Error) -> StudyError {
@@ -156,8 +168,13 @@ impl KeptScan {
 }
 
 /// Over everything that a scan holds; a column that is not there counts as such.
-pub(crate) fn scan_hash<'a>(details: &str, columns: impl Iterator<Item = Option<&'a [u8]>>) -> Digest {
-    let mut joined = Joined::new("stillwell study scan 1").field(details.as_bytes());
+pub(crate) fn scan_hash<'a>(
+    details: &str,
+    columns: impl Iterator<Item = Option<&'a [u8]>> + Clone,
+) -> Digest {
+    let n_bytes = columns.clone().flatten().map(<[u8]>::len).sum::<usize>();
+    let mut joined =
+        Joined::with_room("stillwell study scan 1", n_bytes + details.len() + 128).field(details.as_bytes());
     for column in columns {
         joined.push(&[u8::from(column.is_some())]);
         joined.push(column.unwrap_or_default());
@@ -187,39 +204,113 @@ pub(crate) fn by_key(connection: &Connection, key: &Digest) -> Result<Option<(Di
     Ok(found.map(|(hash, n_scans)| (hash, usize::try_from(n_scans).unwrap_or(0))))
 }
 
-/// A file as it was read, from the numbers kept. Their hashes are not looked at here; verification does that.
-pub(crate) fn load(connection: &Connection, hash: &Digest) -> Result<ReadFile, StudyError> {
-    let (raw, understood): (Digest, String) = connection
-        .prepare_cached("SELECT raw, understood FROM reading WHERE hash = ?1")?
-        .query_row([hash], |row| Ok((row.get(0)?, row.get(1)?)))?;
-    let understood: Understood = serde_json::from_str(&understood)
-        .map_err(|error| StudyError::damaged(format!("the reading {}: {error}", hash.short())))?;
-    let mut statement = connection.prepare_cached(
-        "SELECT ordinal, details, potential_v, current_a, forward_a, reverse_a, time_s FROM scan \
-         WHERE reading = ?1 ORDER BY ordinal",
-    )?;
-    let mut rows = statement.query([hash])?;
-    let mut scans = Vec::new();
-    while let Some(row) = rows.next()? {
-        scans.push(scan_from_row(row, hash)?);
-    }
-    Ok(ReadFile {
-        file_name: understood.file_name,
-        blake3: raw.to_string(),
-        reading: understood.reading,
-        scans,
-        notes: understood.notes,
-    })
+/// Files as they were read, from the numbers kept. Their hashes are not looked at here; verification does that.
+pub(crate) struct Loader<'a> {
+    connection: &'a Connection,
+    keys: Keys,
+    /// How the file before was understood, as text and in full: the files of a series mostly are understood alike.
+    understood: (String, Option<(Reading, Vec<ReadNote>)>),
+    details: (String, Option<Details>),
 }
 
-fn scan_from_row(row: &rusqlite::Row<'_>, reading: &Digest) -> Result<Scan, StudyError> {
-    let bad = |what: &str| StudyError::damaged(format!("a scan of the reading {}: {what}", reading.short()));
+impl<'a> Loader<'a> {
+    pub(crate) fn new(connection: &'a Connection) -> Self {
+        let (understood, details) = Default::default();
+        Self { connection, keys: Keys::default(), understood, details }
+    }
+
+    /// None where the file was not yet read in this way.
+    pub(crate) fn load(
+        &mut self,
+        raw: &Digest,
+        name: &str,
+        pin: &ReadingPin,
+    ) -> Result<Option<ReadFile>, StudyError> {
+        let key = self.keys.of(raw, name, pin)?;
+        self.file("SELECT hash, raw, understood FROM reading WHERE key = ?1", &key, name)
+    }
+
+    /// A reading by its own hash.
+    pub(crate) fn kept(&mut self, reading: &Digest, name: &str) -> Result<ReadFile, StudyError> {
+        let found = self.file("SELECT hash, raw, understood FROM reading WHERE hash = ?1", reading, name)?;
+        found.ok_or_else(|| StudyError::damaged(format!("the reading {} is missing", reading.short())))
+    }
+
+    fn file(&mut self, sql: &str, by: &Digest, name: &str) -> Result<Option<ReadFile>, StudyError> {
+        let mut statement = self.connection.prepare_cached(sql)?;
+        let mut rows = statement.query([by])?;
+        let Some(row) = rows.next()? else { return Ok(None) };
+        let (hash, raw): (Digest, Digest) = (row.get(0)?, row.get(1)?);
+        let (file_name, (reading, notes)) = self.understood(&hash, name, text_of(row, 2)?)?;
+        drop(rows);
+        let scans = self.scans(&hash)?;
+        Ok(Some(ReadFile { file_name, blake3: raw.to_string(), reading, scans, notes }))
+    }
+
+    fn scans(&mut self, reading: &Digest) -> Result<Vec<Scan>, StudyError> {
+        let mut statement = self.connection.prepare_cached(
+            "SELECT ordinal, details, potential_v, current_a, forward_a, reverse_a, time_s FROM scan \
+             WHERE reading = ?1 ORDER BY ordinal",
+        )?;
+        let mut rows = statement.query([reading])?;
+        let mut scans = Vec::new();
+        while let Some(row) = rows.next()? {
+            let details = self.details(reading, text_of(row, 1)?)?;
+            scans.push(scan_from_row(row, reading, details)?);
+        }
+        Ok(scans)
+    }
+
+    fn understood(
+        &mut self,
+        hash: &Digest,
+        name: &str,
+        text: &str,
+    ) -> Result<(String, (Reading, Vec<ReadNote>)), StudyError> {
+        // The name stands first; what follows is the same for files that were understood alike.
+        let quoted = serde_json::to_string(name).map_err(|error| not_kept(&error))?;
+        let rest = text.strip_prefix("{\"file_name\":").and_then(|text| text.strip_prefix(quoted.as_str()));
+        if let (Some(rest), (last, Some(understood))) = (rest, &self.understood)
+            && rest == last
+        {
+            return Ok((name.to_owned(), understood.clone()));
+        }
+        let Understood { file_name, reading, notes } = serde_json::from_str(text)
+            .map_err(|error| StudyError::damaged(format!("the reading {}: {error}", hash.short())))?;
+        if let Some(rest) = rest {
+            self.understood = (rest.to_owned(), Some((reading.clone(), notes.clone())));
+        }
+        Ok((file_name, (reading, notes)))
+    }
+
+    fn details(&mut self, reading: &Digest, text: &str) -> Result<Details, StudyError> {
+        if let (last, Some(details)) = &self.details
+            && text == last
+        {
+            return Ok(details.clone());
+        }
+        let details: Details =
+            serde_json::from_str(text).map_err(|error| bad_scan(reading, &error.to_string()))?;
+        self.details = (text.to_owned(), Some(details.clone()));
+        Ok(details)
+    }
+}
+
+fn text_of<'r>(row: &'r rusqlite::Row<'_>, index: usize) -> Result<&'r str, StudyError> {
+    Ok(row.get_ref(index)?.as_str().map_err(rusqlite::Error::from)?)
+}
+
+fn bad_scan(reading: &Digest, what: &str) -> StudyError {
+    StudyError::damaged(format!("a scan of the reading {}: {what}", reading.short()))
+}
+
+fn scan_from_row(row: &rusqlite::Row<'_>, reading: &Digest, details: Details) -> Result<Scan, StudyError> {
     let ordinal: i64 = row.get(0)?;
-    let details: Details = serde_json::from_str(row.get_ref(1)?.as_str().map_err(rusqlite::Error::from)?)
-        .map_err(|error| bad(&error.to_string()))?;
     let column = |index: usize| -> Result<Option<Vec<f64>>, StudyError> {
         let bytes = row.get_ref(index)?.as_blob_or_null().map_err(rusqlite::Error::from)?;
-        bytes.map(|bytes| from_bytes(bytes).ok_or_else(|| bad("a column is cut off"))).transpose()
+        bytes
+            .map(|bytes| from_bytes(bytes).ok_or_else(|| bad_scan(reading, "a column is cut off")))
+            .transpose()
     };
     let potential_v = column(2)?.unwrap_or_default();
     let current_a = column(3)?.unwrap_or_default();
@@ -232,7 +323,7 @@ fn scan_from_row(row: &rusqlite::Row<'_>, reading: &Digest) -> Result<Scan, Stud
         || ![&forward_a, &reverse_a, &time_s].into_iter().all(is_whole)
         || !overload_fits
     {
-        return Err(bad("its columns differ in length"));
+        return Err(bad_scan(reading, "its columns differ in length"));
     }
     Ok(Scan {
         name: details.name,

@@ -1,21 +1,30 @@
 //! All of history under a new method revision: old numbers kept, new ones beside them, changed verdicts named.
 
 use std::ops::ControlFlow;
+use std::path::Path;
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use rayon::prelude::*;
 use stillwell_method::Method;
 
 use crate::act::{Act, DeterminationAct};
 use crate::add::go_on;
+use crate::charts::ChartHold;
 use crate::error::StudyError;
 use crate::hash::Digest;
 use crate::issue::Walked;
 use crate::ledger::{self, By, Record};
+use crate::look::Today;
+use crate::numbered::Labels;
 use crate::result::{DecisionText, DeterminationResult, digest_of};
+use crate::series::OpenedSeries;
 use crate::study::{MethodRevision, Study, revise};
+use crate::surroundings::Surroundings;
 
 /// So many series are walked at once for each core; their reports are in memory together.
 const SERIES_PER_CORE: usize = 2;
+/// So many are only looked at between two reports of progress.
+const TRIED_PER_CORE: usize = 32;
 
 /// All of history under a new revision.
 #[derive(Debug, Clone, PartialEq)]
@@ -82,11 +91,17 @@ impl Brief {
     }
 }
 
-/// What one series holds: its record, its label, and the calibrations of other series that it leans on.
+/// What is to be walked: a series, its label, and the calibrations of other series that it leans on.
 struct Planned {
     series: Digest,
     label: String,
     borrowed: Vec<Digest>,
+}
+
+/// What a series gives under the new revision beside what was issued of it.
+struct Compared {
+    n_same: usize,
+    differences: Vec<Difference>,
 }
 
 impl Study {
@@ -109,14 +124,30 @@ impl Study {
     ) -> Result<Reevaluation, StudyError> {
         let method = Method::parse("method.toml", method)?;
         let revision = MethodRevision { record: Digest::NOTHING, method };
+        let current = self.method()?;
+        let series = self.named_series()?;
         let mut outcome = Reevaluation::empty(None);
-        let planned = self.planned()?;
-        outcome.n_series = planned.len();
-        let _one_state = self.connection.unchecked_transaction()?;
-        for (n_walked, (plan, walked)) in self.walked_in_groups(&planned, &revision).enumerate() {
-            go_on(progress(n_walked, planned.len()))?;
-            if let Some(walked) = outcome.readable(plan, walked) {
-                outcome.compare(self, plan, &walked)?;
+        outcome.n_series = series.len();
+        let charts = self.chart_hold()?;
+        let path = self.path().to_owned();
+        let views = Views::of(&path);
+        for (n_groups, group) in series.chunks(tried_at_once()).enumerate() {
+            go_on(progress(n_groups * tried_at_once(), series.len()))?;
+            let tried: Vec<_> = group
+                .par_iter()
+                .map(|(series, label)| {
+                    views.with(|view| {
+                        let opened = view.open_series(series, &current.method)?;
+                        let borrowed = view.to_borrow(&opened, &current)?;
+                        let plan = Planned { series: *series, label: label.clone(), borrowed };
+                        let opened = view.opened_for(opened, &current, &revision);
+                        // The walk itself would fill the memory.
+                        Ok(view.tried(&plan, opened, &revision, &charts)?.map(|(compared, _)| (compared, ())))
+                    })
+                })
+                .collect();
+            for (tried, (_, label)) in tried.into_iter().zip(group) {
+                outcome.add(label, tried?);
             }
         }
         Ok(outcome)
@@ -143,7 +174,8 @@ impl Study {
         mut progress: impl FnMut(usize, usize),
     ) -> Result<Reevaluation, StudyError> {
         let parsed = Method::parse("method.toml", method)?;
-        if digest_of(&self.method()?.method.hash) != digest_of(&parsed.hash) {
+        let before = self.method()?;
+        if digest_of(&before.method.hash) != digest_of(&parsed.hash) {
             self.write(|transaction, study| {
                 revise(transaction, &study.own, study.clock(), &parsed, method, by).map(|_| ())
             })?;
@@ -152,7 +184,7 @@ impl Study {
         let mut outcome = Reevaluation::empty(Some(revision.record));
         // Series that lean on others come after them: then the calibrations of the new revision are there.
         let (alone, leaning): (Vec<_>, Vec<_>) =
-            self.planned()?.into_iter().partition(|plan| plan.borrowed.is_empty());
+            self.planned(&revision, &before)?.into_iter().partition(|plan| plan.borrowed.is_empty());
         outcome.n_series = alone.len() + leaning.len();
         let (n_alone, n_series) = (alone.len(), outcome.n_series);
         self.reissue(&alone, &revision, by, &mut outcome, &mut |n| progress(n, n_series))?;
@@ -162,6 +194,7 @@ impl Study {
         Ok(outcome)
     }
 
+    /// A group at a time is walked over all cores, and then issued in its order.
     fn reissue(
         &mut self,
         planned: &[Planned],
@@ -170,61 +203,116 @@ impl Study {
         outcome: &mut Reevaluation,
         progress: &mut impl FnMut(usize),
     ) -> Result<(), StudyError> {
+        let path = self.path().to_owned();
+        let views = Views::of(&path);
         for (n_groups, group) in planned.chunks(group_len()).enumerate() {
             progress(n_groups * group_len());
-            let walked: Vec<_> = self.walked_in_groups(group, revision).map(|(_, walked)| walked).collect();
+            let charts = self.chart_hold()?;
+            let tried: Vec<_> = group
+                .par_iter()
+                .map(|plan| {
+                    views.with(|view| {
+                        let opened = view.open_series(&plan.series, &revision.method);
+                        view.tried(plan, opened, revision, &charts)
+                    })
+                })
+                .collect();
             self.write(|transaction, study| {
-                let mut pairs = group.iter().zip(walked);
-                pairs.try_for_each(|(plan, walked)| match outcome.readable(plan, walked) {
-                    Some(walked) => {
-                        outcome.compare(study, plan, &walked)?;
-                        study.issue(transaction, walked, by).map(|_| ())
-                    }
-                    None => Ok(()),
+                tried.into_iter().zip(group).try_for_each(|(tried, plan)| {
+                    let walked = outcome.add(&plan.label, tried?);
+                    walked.map_or(Ok(()), |walked| study.issue(transaction, walked, &charts, by).map(|_| ()))
                 })
             })?;
         }
         Ok(())
     }
 
-    /// Walks series over all cores, a group at a time, each core with its own view of the file.
-    fn walked_in_groups<'a>(
-        &'a self,
-        planned: &'a [Planned],
-        revision: &'a MethodRevision,
-    ) -> impl Iterator<Item = (&'a Planned, Result<Walked, StudyError>)> {
-        planned.chunks(group_len()).flat_map(move |group| {
-            let path = self.path();
-            group
-                .par_iter()
-                .map_init(
-                    || Self::open_to_read(path),
-                    |view, plan| match view {
-                        Ok(view) => view.walked_at_once(plan, revision),
-                        Err(_) => Self::open_to_read(path)?.walked_at_once(plan, revision),
-                    },
-                )
-                .collect::<Vec<_>>()
-                .into_iter()
-                .zip(group)
-                .map(|(walked, plan)| (plan, walked))
-        })
-    }
-
-    /// Walks a series in one transaction of reading: thousands of look-ups take one lock, and see one state of the file.
-    fn walked_at_once(&self, plan: &Planned, revision: &MethodRevision) -> Result<Walked, StudyError> {
-        let _one_state = self.connection.unchecked_transaction()?;
-        self.walk_leaning(&plan.series, revision, plan.borrowed.clone())
-    }
-
-    fn planned(&self) -> Result<Vec<Planned>, StudyError> {
-        let mut planned = Vec::new();
-        let revision = self.method()?;
-        for series in self.series()? {
-            let borrowed = self.to_borrow(&series.record.hash, &revision)?;
-            planned.push(Planned { series: series.record.hash, label: series.label, borrowed });
+    /// Walks a series and compares; the inner error says why the revision cannot read it.
+    fn tried(
+        &self,
+        plan: &Planned,
+        opened: Result<OpenedSeries, StudyError>,
+        revision: &MethodRevision,
+        charts: &ChartHold,
+    ) -> Result<Result<(Compared, Walked), StudyError>, StudyError> {
+        let walked = opened.and_then(|opened| self.walk_leaning(opened, revision, plan.borrowed.clone()));
+        match walked {
+            Ok(walked) => Ok(Ok((self.compared(plan, &walked, charts)?, walked))),
+            Err(error) => Ok(Err(error)),
         }
-        Ok(planned)
+    }
+
+    /// A series that was opened for one revision, for another: read again only where the levels' unit differs.
+    fn opened_for(
+        &self,
+        opened: OpenedSeries,
+        one: &MethodRevision,
+        other: &MethodRevision,
+    ) -> Result<OpenedSeries, StudyError> {
+        if one.method.analyte.reported_as == other.method.analyte.reported_as {
+            return Ok(opened);
+        }
+        self.open_series(&opened.record.hash, &other.method)
+    }
+
+    /// The series with their labels.
+    fn named_series(&self) -> Result<Vec<(Digest, String)>, StudyError> {
+        let mut labels = Labels::of(&self.own);
+        let names = ledger::names_of_kind(&self.connection, &self.own, "series")?;
+        Ok(names.into_iter().map(|(hash, chain)| (hash, labels.next(&chain))).collect())
+    }
+
+    /// A series leans on calibrations of the revision, and where there are none yet on those of the one before.
+    fn planned(
+        &self,
+        revision: &MethodRevision,
+        before: &MethodRevision,
+    ) -> Result<Vec<Planned>, StudyError> {
+        let path = self.path().to_owned();
+        let views = Views::of(&path);
+        self.named_series()?
+            .into_par_iter()
+            .map(|(series, label)| {
+                views.with(|view| {
+                    let opened = view.open_series(&series, &revision.method)?;
+                    let borrowed = view.to_borrow_of(&opened, &[revision, before])?;
+                    Ok(Planned { series, label, borrowed })
+                })
+            })
+            .collect()
+    }
+
+    fn compared(&self, plan: &Planned, walked: &Walked, charts: &ChartHold) -> Result<Compared, StudyError> {
+        // A new calibration has no record yet; what was said of those before it still holds.
+        let unrecorded = vec![None; walked.report.calibrations.len()];
+        let mut beside = Surroundings::of(self, walked, &unrecorded, charts)?;
+        let mut today = Today::of(self, charts);
+        let mut compared = Compared { n_same: 0, differences: Vec::new() };
+        for (found, now) in walked.own_results() {
+            let before = self.last_issued(&plan.series, now)?;
+            let act = beside.act(found, now)?;
+            let same = |(_, before): &(Record, DeterminationAct)| {
+                is_same(before, now) && before.withheld == act.withheld
+            };
+            if before.as_ref().is_some_and(same) {
+                compared.n_same += 1;
+                continue;
+            }
+            let withheld = before.as_ref().map(|(_, before)| today.withheld(before)).transpose()?;
+            let is_withheld = withheld.is_some_and(|reasons| !reasons.is_empty());
+            let before_act = before.as_ref().filter(|_| !is_withheld);
+            let verdicts_before = before_act.map_or(&[][..], |(_, before)| before.verdicts());
+            compared.differences.push(Difference {
+                series: plan.label.clone(),
+                sample: now.sample.clone(),
+                role: now.role.clone(),
+                batch: now.batch.clone(),
+                changed_verdicts: changed_verdicts(verdicts_before, act.verdicts()),
+                before: before.map(|(record, act)| (record.hash, Brief::of(&act.result))),
+                now: Brief::of(now),
+            });
+        }
+        Ok(compared)
     }
 
     /// The plan with each calibration exchanged for that of the same standards under the new revision.
@@ -232,7 +320,7 @@ impl Study {
         let mut borrowed = Vec::new();
         for calibration in &plan.borrowed {
             let Act::Calibration(before) = self.record(calibration)?.act()? else { continue };
-            for record in ledger::of_subject(&self.connection, &before.result.lot)? {
+            for record in ledger::about(&self.connection, &before.result.lot, "calibration")? {
                 if let Act::Calibration(now) = record.act()?
                     && now.series == before.series
                     && now.result.channel == before.result.channel
@@ -251,45 +339,58 @@ fn group_len() -> usize {
     SERIES_PER_CORE * rayon::current_num_threads()
 }
 
+fn tried_at_once() -> usize {
+    TRIED_PER_CORE * rayon::current_num_threads()
+}
+
+/// Views of the file for several threads, each opened once and handed on.
+struct Views<'a> {
+    path: &'a Path,
+    free: Mutex<Vec<Study>>,
+}
+
+impl<'a> Views<'a> {
+    fn of(path: &'a Path) -> Self {
+        Self { path, free: Mutex::new(Vec::new()) }
+    }
+
+    /// Does something with a view in one transaction of reading: thousands of look-ups take one lock, and see one state of
+    /// the file.
+    fn with<T>(&self, look: impl FnOnce(&Study) -> Result<T, StudyError>) -> Result<T, StudyError> {
+        let free = self.free().pop();
+        let view = free.map_or_else(|| Study::open_to_read(self.path), Ok)?;
+        let one_state = view.connection.unchecked_transaction()?;
+        let seen = look(&view);
+        drop(one_state);
+        self.free().push(view);
+        seen
+    }
+
+    /// A list of views is whole whatever a thread that held it did.
+    fn free(&self) -> MutexGuard<'_, Vec<Study>> {
+        self.free.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
 impl Reevaluation {
     fn empty(revision: Option<Digest>) -> Self {
         Self { revision, n_series: 0, n_same: 0, differences: Vec::new(), unreadable: Vec::new() }
     }
 
-    /// A series that cannot be read under the new revision is noted; its old results stand.
-    fn readable(&mut self, plan: &Planned, walked: Result<Walked, StudyError>) -> Option<Walked> {
-        walked.map_err(|error| self.unreadable.push((plan.label.clone(), error.to_string()))).ok()
-    }
-
-    fn compare(&mut self, study: &Study, plan: &Planned, walked: &Walked) -> Result<(), StudyError> {
-        // A new calibration has no record yet; what was said of those before it still holds.
-        let unrecorded = vec![None; walked.report.calibrations.len()];
-        let kin = study.kin_of(walked, &unrecorded)?;
-        for (found, now) in walked.own_results() {
-            let before = study.last_issued(&plan.series, now)?;
-            let act = study.determination_act(walked, found, now, &unrecorded, &kin)?;
-            let same = |(_, before): &(Record, DeterminationAct)| {
-                is_same(before, now) && before.withheld == act.withheld
-            };
-            if before.as_ref().is_some_and(same) {
-                self.n_same += 1;
-                continue;
+    /// Adds what a series differs in, and gives its walk. One that cannot be read under the new revision is noted; its old
+    /// results stand.
+    fn add<T>(&mut self, label: &str, tried: Result<(Compared, T), StudyError>) -> Option<T> {
+        match tried {
+            Ok((compared, walked)) => {
+                self.n_same += compared.n_same;
+                self.differences.extend(compared.differences);
+                Some(walked)
             }
-            let withheld = study.withheld_today(before.as_ref().map(|(_, before)| before))?;
-            let is_withheld = withheld.iter().any(|reasons| !reasons.is_empty());
-            let before_act = before.as_ref().filter(|_| !is_withheld);
-            let verdicts_before = before_act.map_or(&[][..], |(_, before)| before.verdicts());
-            self.differences.push(Difference {
-                series: plan.label.clone(),
-                sample: now.sample.clone(),
-                role: now.role.clone(),
-                batch: now.batch.clone(),
-                changed_verdicts: changed_verdicts(verdicts_before, act.verdicts()),
-                before: before.map(|(record, act)| (record.hash, Brief::of(&act.result))),
-                now: Brief::of(now),
-            });
+            Err(error) => {
+                self.unreadable.push((label.to_owned(), error.to_string()));
+                None
+            }
         }
-        Ok(())
     }
 }
 

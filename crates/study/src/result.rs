@@ -229,7 +229,7 @@ pub struct DecisionText {
 
 /// The method room's hash as ours.
 pub(crate) fn digest_of(hash: &Hash) -> Digest {
-    Digest::parse(&hash.to_string()).unwrap_or(Digest::NOTHING)
+    Digest::of_bytes(*hash.as_bytes())
 }
 
 pub(crate) fn calibration_result(report: &Report, link: &CalibrationLink) -> CalibrationResult {

@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
+use rusqlite::Transaction;
 use stillwell_method::{Check, Input, METHOD_BLANK, Method, Override, Role, Row, RunSheet};
 use stillwell_scan::{ReadFile, ReadingPin};
 
@@ -13,13 +14,22 @@ use crate::error::StudyError;
 use crate::hash::Digest;
 use crate::ledger::{self, By, Record};
 use crate::numbered::{Numbered, numbered};
-use crate::reading;
+use crate::reading::Loader;
 use crate::result::ScanRef;
 use crate::study::Study;
 
+/// A series as it was recorded.
+pub(crate) struct OpenedSeries {
+    pub(crate) record: Record,
+    pub(crate) act: Series,
+    /// Its run sheet as it came in, with levels in the unit of some method's results.
+    pub(crate) sheet: RunSheet,
+}
+
 /// What an input is made from.
 pub(crate) struct Recipe<'a> {
-    pub(crate) series: &'a Digest,
+    /// The series, opened for the method.
+    pub(crate) series: OpenedSeries,
     pub(crate) method: Method,
     /// Exclusions and overrides count up to here; those of other ledgers do not count.
     pub(crate) as_of: Vec<AsOf>,
@@ -76,15 +86,16 @@ impl Study {
     /// No such series, or content that is damaged.
     pub fn input(&self, series: &Digest) -> Result<Input, StudyError> {
         let method = self.method()?;
-        let borrowed = self.to_borrow(series, &method)?;
-        let as_of = self.amendments_now(series)?;
+        let series = self.open_series(series, &method.method)?;
+        let borrowed = self.to_borrow(&series, &method)?;
+        let as_of = self.amendments_now(&series.record)?;
         self.input_by(Recipe { series, method: method.method, as_of, borrowed: &borrowed, from_text: false })
     }
 
     /// How far the ledgers stand whose exclusions and overrides count for a series: its own and this study's.
-    pub(crate) fn amendments_now(&self, series: &Digest) -> Result<Vec<AsOf>, StudyError> {
+    pub(crate) fn amendments_now(&self, series: &Record) -> Result<Vec<AsOf>, StudyError> {
         let mut chains = vec![self.own];
-        let holder = self.record(series)?.chain;
+        let holder = series.chain;
         if holder != self.own {
             chains.push(holder);
         }
@@ -93,6 +104,17 @@ impl Study {
             Ok(AsOf { chain: *chain, seq: anchor.seq })
         };
         chains.iter().map(at).collect()
+    }
+
+    /// A series with its run sheet, as it came in.
+    pub(crate) fn open_series(&self, series: &Digest, method: &Method) -> Result<OpenedSeries, StudyError> {
+        let record = self.must_be(series, "series")?;
+        let Act::Series(act) = record.act()? else {
+            return Err(StudyError::damaged("a series is not where it should be"));
+        };
+        let text = content::text(&self.connection, &act.run_sheet)?;
+        let sheet = RunSheet::parse("run-sheet.csv", &text, &method.analyte.reported_as)?;
+        Ok(OpenedSeries { record, act, sheet })
     }
 
     pub(crate) fn input_by(&self, recipe: Recipe<'_>) -> Result<Input, StudyError> {
@@ -108,38 +130,33 @@ impl Study {
 
     fn sheet_and_files(
         &self,
-        series: &Digest,
+        OpenedSeries { record, act: series_act, sheet: mut run_sheet }: OpenedSeries,
         method: &Method,
         as_of: &[AsOf],
         from_text: bool,
     ) -> Result<(RunSheet, BTreeMap<String, ReadFile>), StudyError> {
-        let Act::Series(series_act) = self.record(series)?.act()? else {
-            return Err(StudyError::damaged("a series is not where it should be"));
-        };
-        let text = content::text(&self.connection, &series_act.run_sheet)?;
-        let mut run_sheet = RunSheet::parse("run-sheet.csv", &text, &method.analyte.reported_as)?;
-        self.amend(series, &mut run_sheet, as_of)?;
+        self.amend(&record.hash, &mut run_sheet, as_of)?;
         let names: BTreeSet<&str> = series_act.files.iter().map(|entry| entry.name.as_str()).collect();
         let pins = Input::reading_pins(method, &run_sheet, &names)?;
         let mut files = BTreeMap::new();
+        let mut loader = Loader::new(&self.connection);
         for entry in &series_act.files {
             let Some(pin) = pins.get(&entry.name) else { continue };
-            files.insert(entry.name.clone(), self.file(entry, pin, from_text)?);
+            let kept = if from_text { None } else { loader.load(&entry.raw, &entry.name, pin)? };
+            let file = kept.map_or_else(|| self.read_again(entry, pin), Ok)?;
+            files.insert(entry.name.clone(), file);
         }
         Ok((run_sheet, files))
     }
 
     /// The scans of a file: as kept, or read again from the text where the method now reads it otherwise.
-    pub(crate) fn file(
-        &self,
-        entry: &FileEntry,
-        pin: &ReadingPin,
-        from_text: bool,
-    ) -> Result<ReadFile, StudyError> {
-        let key = reading::key_of(&entry.raw, &entry.name, pin)?;
-        if let Some((hash, _)) = reading::by_key(&self.connection, &key)?.filter(|_| !from_text) {
-            return reading::load(&self.connection, &hash);
-        }
+    pub(crate) fn file(&self, entry: &FileEntry, pin: &ReadingPin) -> Result<ReadFile, StudyError> {
+        let kept = Loader::new(&self.connection).load(&entry.raw, &entry.name, pin)?;
+        kept.map_or_else(|| self.read_again(entry, pin), Ok)
+    }
+
+    /// The scans of a file from its text.
+    fn read_again(&self, entry: &FileEntry, pin: &ReadingPin) -> Result<ReadFile, StudyError> {
         let bytes = content::get(&self.connection, &entry.raw)?;
         let read = stillwell_scan::read(&bytes, &entry.name, pin);
         read.map_err(|error| StudyError::Content(stillwell_method::Problem::from(&error).into()))
@@ -183,7 +200,8 @@ impl Study {
             return Err(StudyError::damaged("a calibration is not where it should be"));
         };
         let as_of = [AsOf { chain: record.chain, seq: record.seq }];
-        let (run_sheet, files) = self.sheet_and_files(&act.series, method, &as_of, from_text)?;
+        let series = self.open_series(&act.series, method)?;
+        let (run_sheet, files) = self.sheet_and_files(series, method, &as_of, from_text)?;
         let rename = |name: &str| borrowed_name(calibration, name);
         let rows: Vec<Row> = run_sheet
             .rows
@@ -204,13 +222,23 @@ impl Study {
     /// # Errors
     /// A scan that the series does not hold, or that is left out already.
     pub fn exclude(&mut self, series: &Digest, scan: &ScanRef, by: &By) -> Result<Record, StudyError> {
+        self.write(|transaction, study| study.leave_out(transaction, series, scan, by))
+    }
+
+    pub(crate) fn leave_out(
+        &self,
+        transaction: &Transaction<'_>,
+        series: &Digest,
+        scan: &ScanRef,
+        by: &By,
+    ) -> Result<Record, StudyError> {
         let mut sheet = self.amended_sheet(series)?;
         if let Some(reason) = &row_of(&mut sheet, scan)?.exclude {
             let found = format!("{} is left out already: {reason}", scan.label());
             return Err(StudyError::not_allowed(found, "nothing needs to be done"));
         }
         let act = Exclusion { series: *series, scan: scan.clone(), from_run_sheet: false };
-        self.record_act(by, &Act::Exclusion(act))
+        self.append(transaction, by, &Act::Exclusion(act))
     }
 
     /// Uses a scan from now on although a check did not pass.
@@ -242,16 +270,8 @@ impl Study {
     }
 
     fn amended_sheet(&self, series: &Digest) -> Result<RunSheet, StudyError> {
-        let Act::Series(act) = self.record(series)?.act()? else {
-            return Err(StudyError::Unknown {
-                what: format!("series {}", series.short()),
-                cure: "`stillwell study history` lists the series".to_owned(),
-            });
-        };
-        let text = content::text(&self.connection, &act.run_sheet)?;
-        let method = self.method()?.method;
-        let mut sheet = RunSheet::parse("run-sheet.csv", &text, &method.analyte.reported_as)?;
-        let as_of = self.amendments_now(series)?;
+        let OpenedSeries { record, mut sheet, .. } = self.open_series(series, &self.method()?.method)?;
+        let as_of = self.amendments_now(&record)?;
         self.amend(series, &mut sheet, &as_of)?;
         Ok(sheet)
     }
@@ -281,7 +301,7 @@ fn row_of<'a>(run_sheet: &'a mut RunSheet, scan: &ScanRef) -> Result<&'a mut Row
 
 fn belongs_to_calibration(act: &CalibrationAct, method: &Method, row: &Row) -> bool {
     let is_of_group =
-        crate::borrow::group_of(method, row) == (act.result.lot.clone(), act.result.channel.clone());
+        crate::borrow::group_of(method, row) == (act.result.lot.as_str(), act.result.channel.as_str());
     match row.role {
         // A blank that states no lot or channel serves every lot and channel.
         Role::Blank => {

@@ -91,8 +91,8 @@ impl Study {
     }
 
     fn replacement(&self, record: &Record) -> Result<Option<Said>, StudyError> {
-        for later in ledger::of_subject(&self.connection, &record.subject)? {
-            if later.kind == "determination"
+        for later in ledger::about(&self.connection, &record.subject, "determination")? {
+            if later.names(&record.hash)
                 && matches!(later.act()?, Act::Determination(act) if act.replaces == Some(record.hash))
             {
                 return Ok(Some(Said::of(&later)));

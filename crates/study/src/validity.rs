@@ -12,9 +12,8 @@ use crate::study::Study;
 /// What a sample's verdict depends on beside its numbers.
 pub(crate) struct Circumstances<'a> {
     pub(crate) measured: String,
-    pub(crate) calibration: Option<&'a Record>,
-    /// Other calibrations from the same standards.
-    pub(crate) kin: &'a [Record],
+    /// What was said of its calibration.
+    pub(crate) of_calibration: Vec<Withholding>,
     pub(crate) lot: Option<&'a Lot>,
     pub(crate) custody: Option<&'a Custody>,
 }
@@ -70,9 +69,8 @@ impl Study {
     }
 
     /// Everything that forbids a verdict.
-    pub(crate) fn withholdings(&self, about: &Circumstances<'_>) -> Result<Vec<Withholding>, StudyError> {
-        let mut found = self.calibrations_withhold(about.calibration, about.kin, &about.measured)?;
-        let measured = about.measured.clone();
+    pub(crate) fn withholdings(about: Circumstances<'_>) -> Vec<Withholding> {
+        let Circumstances { measured, of_calibration: mut found, .. } = about;
         if let Some(lot) = about.lot.filter(|lot| lot.last_day < measured) {
             let last_day = lot.last_day.clone();
             found.push(Withholding::LotExpired { last_day, measured: measured.clone() });
@@ -84,7 +82,7 @@ impl Study {
             let taken = custody.taken.clone();
             found.push(Withholding::HeldTooLong { taken, holding_time_h, measured });
         }
-        Ok(found)
+        found
     }
 
     /// What was said of a calibration, and of others from the same standards: a new revision or another blank gives a

@@ -59,6 +59,13 @@ pub struct Verification {
 }
 
 impl Verification {
+    /// Whether all that was found are results of a version that made other numbers: ledger and content are as they were
+    /// recorded, and whether the results are what was computed then only that version can show.
+    pub fn is_only_of_other_numbers(&self) -> bool {
+        let is_explained = |one: &Recomputed| one.difference.is_none() || one.is_of_other_numbers;
+        !self.is_sound() && self.damages.is_empty() && self.recomputed.iter().all(is_explained)
+    }
+
     /// Whether nothing was found.
     pub fn is_sound(&self) -> bool {
         self.damages.is_empty() && self.recomputed.iter().all(|one| one.difference.is_none())
@@ -96,6 +103,8 @@ pub struct Recomputed {
     pub sample: String,
     /// What came out otherwise; none where every number has the same bits.
     pub difference: Option<String>,
+    /// Whether it came out otherwise and was issued by a version that makes other numbers, as its record says.
+    pub is_of_other_numbers: bool,
 }
 
 /// Verifies the file at a path. A file so damaged that it cannot be opened is a finding, not an error.
@@ -103,8 +112,20 @@ pub struct Recomputed {
 /// # Errors
 /// No such file, another kind of file, a newer format, a file in use, an anchor or determination that makes no sense.
 pub fn verify(path: &Path, request: &VerifyRequest) -> Result<Verification, StudyError> {
+    verify_telling(path, request, &mut |_, _| {})
+}
+
+/// [`verify()`], which tells how many records, texts and readings of how many it has looked at.
+///
+/// # Errors
+/// As [`verify()`].
+pub fn verify_telling(
+    path: &Path,
+    request: &VerifyRequest,
+    tell: &mut dyn FnMut(usize, usize),
+) -> Result<Verification, StudyError> {
     match Study::open_to_read(path) {
-        Ok(study) => study.verify(request),
+        Ok(study) => study.verify_at_once(request, tell),
         Err(error @ (StudyError::Damaged { .. } | StudyError::Storage { .. })) => Ok(Verification {
             damages: vec![Damage { record: None, what: error.to_string() }],
             ..Verification::default()
@@ -119,17 +140,35 @@ impl Study {
     /// # Errors
     /// A determination to be recomputed that the study does not hold.
     pub fn verify(&self, request: &VerifyRequest) -> Result<Verification, StudyError> {
+        self.verify_at_once(request, &mut |_, _| {})
+    }
+
+    fn verify_at_once(
+        &self,
+        request: &VerifyRequest,
+        tell: &mut dyn FnMut(usize, usize),
+    ) -> Result<Verification, StudyError> {
         // One state of the file throughout, whatever others add meanwhile.
         let snapshot = Transaction::new_unchecked(&self.connection, TransactionBehavior::Deferred)?;
-        let found = self.verify_within(request);
+        let found = self.verify_within(request, tell);
         drop(snapshot);
         found
     }
 
     /// Verifies within the transaction that the caller holds.
-    pub(crate) fn verify_within(&self, request: &VerifyRequest) -> Result<Verification, StudyError> {
-        let mut verifier =
-            Verifier { study: self, found: Verification::default(), first_named: BTreeMap::new() };
+    pub(crate) fn verify_within(
+        &self,
+        request: &VerifyRequest,
+        tell: &mut dyn FnMut(usize, usize),
+    ) -> Result<Verification, StudyError> {
+        let mut verifier = Verifier {
+            study: self,
+            found: Verification::default(),
+            first_named: BTreeMap::new(),
+            tell,
+            n_done: 0,
+            n_all: n_rows(&self.connection),
+        };
         verifier.structure();
         verifier.ledgers();
         verifier.contents();
@@ -155,9 +194,25 @@ pub(crate) struct Verifier<'a> {
     pub(crate) found: Verification,
     /// The first record that names a text or reading.
     pub(crate) first_named: BTreeMap<Digest, RecordName>,
+    tell: &'a mut dyn FnMut(usize, usize),
+    n_done: usize,
+    n_all: usize,
+}
+
+/// Records, texts and readings; only to say how far the verification is, so that a file that cannot be counted has none.
+fn n_rows(connection: &Connection) -> usize {
+    let sql = "SELECT (SELECT count(*) FROM record) + (SELECT count(*) FROM content) + (SELECT count(*) FROM reading)";
+    let n_rows: Result<i64, _> = connection.query_row(sql, [], |row| row.get(0));
+    n_rows.ok().and_then(|n_rows| usize::try_from(n_rows).ok()).unwrap_or(0)
 }
 
 impl Verifier<'_> {
+    /// One more row was looked at.
+    pub(crate) fn step(&mut self) {
+        self.n_done += 1;
+        (self.tell)(self.n_done.min(self.n_all), self.n_all);
+    }
+
     pub(crate) fn damage(&mut self, record: Option<RecordName>, what: impl Into<String>) {
         self.found.damages.push(Damage { record, what: what.into() });
     }
@@ -222,6 +277,7 @@ impl Verifier<'_> {
         let mut before: Option<Record> = None;
         let walked = ledger::walk(connection, chain, |record| {
             self.found.n_records += 1;
+            self.step();
             let name = self.name_of(&record);
             self.follows(&name, &record, before.as_ref());
             self.says_what_it_says(&name, &record, merges);

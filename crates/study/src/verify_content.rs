@@ -1,7 +1,7 @@
 //! Verification of what records name: texts unpacked and hashed, scans hashed, results computed again.
 
 use rusqlite::Row;
-use stillwell_method::Report;
+use stillwell_method::{NUMBERS, Report};
 
 use crate::act::{Act, DeterminationAct};
 use crate::content::unpack;
@@ -57,6 +57,7 @@ impl Verifier<'_> {
             let mut statement = connection.prepare(sql)?;
             let mut rows = statement.query([])?;
             while let Some(row) = rows.next()? {
+                self.step();
                 match look(self, row) {
                     Ok((hash, damage)) => {
                         there.insert(hash);
@@ -131,11 +132,12 @@ impl Study {
                 Ok(report) => self.difference(&one.act, report)?,
                 Err(error) => Some(error.to_string()),
             };
-            if let Some(found) = difference.as_mut().filter(|_| one.act.software != SOFTWARE) {
-                *found = format!("{found}; it was issued by {}, this is {SOFTWARE}", one.act.software);
+            let is_of_other_numbers = difference.is_some() && one.act.numbers != NUMBERS;
+            if let Some(found) = difference.as_mut().filter(|_| is_of_other_numbers) {
+                *found = other_numbers(&one.act, found);
             }
             let sample = one.act.result.sample.clone();
-            recomputed.push(Recomputed { record: one.record.hash, sample, difference });
+            recomputed.push(Recomputed { record: one.record.hash, sample, difference, is_of_other_numbers });
         }
         Ok(recomputed)
     }
@@ -169,6 +171,16 @@ impl Study {
     }
 }
 
+/// The chain makes other numbers since, and says so.
+fn other_numbers(act: &DeterminationAct, found: &str) -> String {
+    let numbers = |numbers: u32| match numbers {
+        0 => "numbers of a version not stated".to_owned(),
+        numbers => format!("numbers of version {numbers}"),
+    };
+    let (then, now) = (numbers(act.numbers), numbers(NUMBERS));
+    format!("made by {} with {then}; {SOFTWARE} makes {now}, which differ: {found}", act.software)
+}
+
 /// Whether two results came out of one walk through the chain.
 fn is_one_walk(one: &DeterminationAct, other: &DeterminationAct) -> bool {
     one.series == other.series
@@ -196,4 +208,52 @@ fn first_difference(issued: &DeterminationResult, again: &DeterminationResult) -
         Some(((what, issued), (_, again))) => format!("{what} differs: issued {issued}, now {again}"),
         None => "method or calibration differ".to_owned(),
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::clock::Clock;
+    use crate::delivery::Delivery;
+    use crate::ledger::By;
+    use crate::verify::{Recompute, VerifyRequest};
+
+    /// The same result with another number, as if issued by a version that makes these numbers.
+    fn issued_otherwise(study: &mut Study, act: &DeterminationAct, numbers: u32) {
+        let mut act = act.clone();
+        act.numbers = numbers;
+        act.result.numbers.as_mut().unwrap().value += 1.0;
+        study
+            .record_act(
+                &By::new("Ines Field", "another version").unwrap(),
+                &Act::Determination(Box::new(act)),
+            )
+            .unwrap();
+    }
+
+    #[test]
+    fn a_result_of_a_version_that_made_other_numbers_is_told_from_one_that_was_changed() {
+        let folder = tempfile::tempdir().unwrap();
+        let scenario = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/alder-vale");
+        let method = std::fs::read_to_string(scenario.join("method.toml")).unwrap();
+        let by = By::new("Ines Field", "routine").unwrap();
+        let path = folder.path().join("wells.study");
+        let mut study = Study::create(&path, "wells", &method, &by, Clock::system()).unwrap();
+        let series = study.add(&Delivery::of_folder(&scenario).unwrap(), &by, |_| {}).unwrap().series;
+        let issued = study.determine(&series, &by).unwrap().determinations;
+        let of_number = issued.iter().find(|one| one.act.result.numbers.is_some()).unwrap();
+        assert_eq!(of_number.act.numbers, NUMBERS);
+        let all = VerifyRequest { recompute: Recompute::All, ..VerifyRequest::default() };
+        assert!(study.verify(&all).unwrap().is_sound());
+
+        issued_otherwise(&mut study, &of_number.act, 0);
+        let found = study.verify(&all).unwrap();
+        assert!(!found.is_sound() && found.is_only_of_other_numbers());
+        let words = found.recomputed.iter().find_map(|one| one.difference.as_ref()).unwrap();
+        assert!(words.contains("a version not stated") && words.contains("which differ"), "{words}");
+
+        issued_otherwise(&mut study, &of_number.act, NUMBERS);
+        let found = study.verify(&all).unwrap();
+        assert!(!found.is_sound() && !found.is_only_of_other_numbers(), "that is no other version");
+    }
 }

@@ -14,6 +14,7 @@ impl Withholding {
             | Self::CalibrationWithdrawn { .. } => Check::CalibrationNotInForce,
             Self::LotExpired { .. } => Check::LotExpired,
             Self::HeldTooLong { .. } => Check::HeldTooLong,
+            Self::ControlChart { .. } => Check::ControlChart,
         }
     }
 
@@ -36,6 +37,7 @@ impl Withholding {
             Self::HeldTooLong { taken, holding_time_h, measured } => {
                 format!("taken {taken}, to be measured within {holding_time_h} h, measured {measured}")
             }
+            Self::ControlChart { chart, what } => format!("{chart} over all series: {what}"),
         }
     }
 

@@ -17,6 +17,7 @@ mod assets;
 mod error;
 mod field;
 mod guard;
+mod intake;
 mod jobs;
 mod layout;
 mod pages;

@@ -26,6 +26,7 @@ pub fn router(site: Site) -> Router {
     Router::new()
         .merge(pages())
         .merge(crate::acts::routes())
+        .merge(crate::intake::routes())
         .merge(crate::jobs::routes())
         .merge(crate::placing::routes())
         .merge(crate::api::routes())

@@ -8,6 +8,7 @@ use stillwell_study::{Study, StudyError};
 
 use crate::error::ServeError;
 use crate::guard::Visitor;
+use crate::intake::{Desk, Readings};
 use crate::jobs::Jobs;
 use crate::layout::Refusal;
 use crate::placing::{Proposals, Trials};
@@ -26,6 +27,8 @@ struct Inside {
     trials: Trials,
     proposals: Proposals,
     jobs: Jobs,
+    desk: Desk,
+    readings: Readings,
 }
 
 impl Site {
@@ -49,6 +52,8 @@ impl Site {
             trials: Trials::default(),
             proposals: Proposals::default(),
             jobs: Jobs::default(),
+            desk: Desk::beside(study),
+            readings: Readings::default(),
         })))
     }
 
@@ -87,6 +92,15 @@ impl Site {
         &self.0.proposals
     }
 
+    /// Files that wait to be taken in.
+    pub(crate) fn desk(&self) -> &Desk {
+        &self.0.desk
+    }
+
+    pub(crate) fn readings(&self) -> &Readings {
+        &self.0.readings
+    }
+
     /// Long work of this launch.
     pub(crate) fn jobs(&self) -> &Jobs {
         &self.0.jobs
@@ -113,7 +127,7 @@ impl Site {
 }
 
 /// Reading a study blocks; the threads that answer must not.
-async fn apart<T: Send + 'static>(
+pub(crate) async fn apart<T: Send + 'static>(
     work: impl FnOnce() -> Result<T, Refusal> + Send + 'static,
 ) -> Result<T, Refusal> {
     tokio::task::spawn_blocking(work)

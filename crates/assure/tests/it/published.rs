@@ -4,6 +4,9 @@ use toml_edit::{DocumentMut, InlineTable, Table, Value};
 
 pub(crate) const GUM: &str = include_str!("../../../../checks/gum.toml");
 pub(crate) const QUAM: &str = include_str!("../../../../checks/quam_budgets.toml");
+pub(crate) const CONTROL_CHARTS: &str = include_str!("../../../../checks/control_charts.toml");
+pub(crate) const ONLINE_SENSORS: &str = include_str!("../../../../checks/online_sensors.toml");
+pub(crate) const SCORES: &str = include_str!("../../../../checks/laboratory_comparison.toml");
 pub(crate) const NORDTEST: &str = include_str!("../../../../checks/nordtest.toml");
 
 /// One case of a file.
@@ -34,6 +37,16 @@ impl Case {
 
     pub(crate) fn value(&self, name: &str) -> f64 {
         number(&self.row(name)["value"])
+    }
+
+    /// A value that is a list.
+    pub(crate) fn values(&self, name: &str) -> Vec<f64> {
+        self.row(name)["value"].as_array().unwrap().iter().map(number).collect()
+    }
+
+    /// All rows, for cases whose rows are told apart by more than a name.
+    pub(crate) fn rows(&self) -> Vec<InlineTable> {
+        self.table["expect"].as_array().unwrap().iter().filter_map(Value::as_inline_table).cloned().collect()
     }
 
     /// Prints found, certified and digits; fails below `digits`, or farther from the print than it allows.

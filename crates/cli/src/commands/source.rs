@@ -2,12 +2,14 @@
 
 use std::path::Path;
 
-use stillwell_method::{AdditionReport, Input, Report, determine as walk_the_chain};
-use stillwell_study::{Beside, Numbered, Series, Study, is_study};
+use stillwell_method::{AdditionReport, Input, Method, Report, Walk, determine as walk_the_chain};
+use stillwell_report::json;
+use stillwell_study::{Anchor, Beside, Numbered, Series, Study, is_study};
 
 use crate::args::Place;
 use crate::exit::Failure;
 use crate::progress::{Progress, during};
+use crate::render;
 
 /// An input with its report, and what a study says of them where they came from one.
 pub(super) struct Opened {
@@ -34,6 +36,64 @@ pub(super) fn opened(place: &Place) -> Result<Opened, Failure> {
         (beside.calibrations, beside.determinations) = (looked.calibrations, looked.determinations);
         Ok(Opened { input, report: looked.report, study: Some(beside) })
     })
+}
+
+/// All series of a place, walked, in the order of time.
+pub(super) struct Walked {
+    pub(super) method: Method,
+    /// Name and report of each.
+    pub(super) series: Vec<(String, Report)>,
+    pub(super) study: Option<Anchor>,
+}
+
+impl Walked {
+    pub(super) fn walks(&self) -> Vec<Walk<'_>> {
+        self.series.iter().map(|(name, report)| Walk { series: name, report }).collect()
+    }
+
+    pub(super) fn names(&self) -> Vec<String> {
+        self.series.iter().map(|(name, _)| name.clone()).collect()
+    }
+}
+
+/// Opens a folder, or a study with all its series unless one is named, and walks the chain.
+pub(super) fn walked(place: &Place) -> Result<Walked, Failure> {
+    if !is_a_study(&place.folder)? {
+        let Opened { input, report, .. } = opened(place)?;
+        let series = vec![(String::new(), report)];
+        return Ok(Walked { method: input.method, series, study: None });
+    }
+    let study = Study::open_to_read(&place.folder)?;
+    let chosen = match &place.series {
+        Some(_) => vec![series_of(&study, place.series.as_deref())?],
+        None => study.series_in_time()?,
+    };
+    if chosen.is_empty() {
+        series_of(&study, None)?;
+    }
+    during("evaluating", || {
+        let charts = study.chart_hold()?;
+        let mut series = Vec::new();
+        for one in &chosen {
+            let report = walk_the_chain(&study.input(&one.record.hash)?);
+            let looked = study.look_beside(&one.record.hash, report, &charts)?;
+            series.push((one.label.clone(), looked.report));
+        }
+        Ok(Walked { method: study.method()?.method, series, study: Some(study.anchor()?) })
+    })
+}
+
+/// What stands under a page, where it came from a study.
+pub(super) fn foot(place: &Place, walked: &Walked) -> String {
+    let foot = |anchor| render::study::beside::foot_of_series(&place.folder, &walked.names(), anchor);
+    walked.study.as_ref().map_or_else(String::new, foot)
+}
+
+/// A document for machines, with the head of the ledger where it came from a study.
+pub(super) fn document<T: serde::Serialize>(place: &Place, walked: &Walked, document: T) -> String {
+    let names = walked.names();
+    let study = walked.study.as_ref().map(|anchor| (anchor, place.folder.as_path(), names.as_slice()));
+    json::text(&json::study::over_series(document, study))
 }
 
 /// The input alone, for whoever walks another way than the ledger records.

@@ -13,10 +13,14 @@ pub(crate) mod bench_sheets;
 pub(crate) mod budgets;
 pub(crate) mod calibrations;
 pub(crate) mod chain;
+pub(crate) mod charts;
 pub(crate) mod checks;
+pub(crate) mod comparison;
 pub(crate) mod determinations;
+pub(crate) mod devices;
 pub(crate) mod foresight;
 pub(crate) mod inspections;
+pub(crate) mod lots;
 pub(crate) mod numbers;
 pub(crate) mod plans;
 pub(crate) mod scans;
@@ -25,9 +29,10 @@ mod table;
 pub(crate) mod tour;
 pub(crate) mod trade;
 pub(crate) mod truth;
+pub(crate) mod validation;
 
 use stillwell_folder::FolderError;
-use stillwell_method::{Effect, Finding, Problem};
+use stillwell_method::{Effect, Finding, Method, Problem};
 
 use crate::exit::Failure;
 
@@ -36,6 +41,11 @@ const WIDTH: usize = 100;
 
 /// Findings of one check that are shown one by one.
 const MOST_ALIKE: usize = 3;
+
+/// The method's name, revision and hash.
+fn method_line(method: &Method) -> String {
+    format!("{}, revision {} (method {})\n", method.name, method.revision, method.hash.short())
+}
 
 /// A failure for a person.
 pub(crate) fn failure(failure: &Failure) -> String {

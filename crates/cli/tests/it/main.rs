@@ -8,11 +8,13 @@ mod bad_methods;
 mod bad_run_sheets;
 mod budgets;
 mod command;
+mod devices;
 mod documents;
 mod examples;
 mod figures;
 mod pages;
 mod planning;
+mod quality;
 mod serving;
 mod simulated;
 #[path = "../../../folder/tests/it/small_study.rs"]

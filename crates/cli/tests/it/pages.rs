@@ -131,6 +131,8 @@ fn help_of_every_command() {
         "plan",
         "prepare",
         "study",
+        "transfer",
+        "prove",
         "explain",
         "completions",
         "man",

@@ -10,20 +10,20 @@ use crate::examples::private;
 use crate::pages::assert_looks;
 
 /// A folder to work in, with a passphrase and the scenario's study.
-struct Desk(tempfile::TempDir);
+pub(crate) struct Desk(tempfile::TempDir);
 
 impl Desk {
-    fn new() -> Self {
+    pub(crate) fn new() -> Self {
         let desk = Self(tempfile::tempdir().expect("a temporary folder"));
         private(&desk.0.path().join("words.txt"), "four plain invented words\n");
         desk
     }
 
-    fn path(&self) -> &Path {
+    pub(crate) fn path(&self) -> &Path {
         self.0.path()
     }
 
-    fn run(&self, line: &str) -> Run {
+    pub(crate) fn run(&self, line: &str) -> Run {
         let scenario = root().join("examples/alder-vale");
         let words: Vec<String> = crate::examples::words(line)
             .iter()
@@ -33,18 +33,18 @@ impl Desk {
     }
 
     /// What is printed; the exit code must be this one and nothing may stand on the other output.
-    fn printed(&self, code: i32, line: &str) -> String {
+    pub(crate) fn printed(&self, code: i32, line: &str) -> String {
         let run = self.run(line);
         assert_eq!((run.code, run.stderr.as_str()), (Some(code), ""), "{line}\n{}", run.stdout);
         run.stdout
     }
 
-    fn json(&self, code: i32, line: &str) -> Value {
+    pub(crate) fn json(&self, code: i32, line: &str) -> Value {
         serde_json::from_str(&self.printed(code, &format!("{line} --format json"))).expect("JSON")
     }
 
     /// A study that holds the scenario, determined, with an approver who has said nothing yet.
-    fn with_results() -> Self {
+    pub(crate) fn with_results() -> Self {
         let desk = Self::new();
         desk.printed(0, "study new wells.study --method ALDER-VALE --as ines");
         desk.printed(0, "study add wells.study ALDER-VALE --as ines");

@@ -1,7 +1,7 @@
 //! Plateaus at the largest or smallest current that no rounded peak explains.
 
 use super::finding::{Judge, TrustFinding, WhyNotTestable};
-use super::order::{apparent_resolution_a, smallest_change_a};
+use super::order::{LANES, apparent_resolution_a, lanes_from, smallest_change_a};
 use super::settings::{RawScan, TrustLimits};
 
 /// Points over which a plateau's edge is judged.
@@ -15,6 +15,7 @@ const ALIKE_ELSEWHERE: usize = 3;
 /// Steps after one point. A flat background that a quiet converter records as one number is left step by step; a cut is not.
 const FIRST_STEPS: f64 = 3.0;
 
+#[inline(always)]
 pub(super) fn clipping(
     judge: Judge,
     scan: &RawScan<'_>,
@@ -53,8 +54,8 @@ pub(super) fn clipping(
 }
 
 /// Lowest and highest of the values.
+#[inline(always)]
 fn ends_of(values: &[f64]) -> [f64; 2] {
-    const LANES: usize = 8;
     let (mut lowest, mut highest) = ([f64::INFINITY; LANES], [f64::NEG_INFINITY; LANES]);
     let (chunks, rest) = values.as_chunks::<LANES>();
     let mut take = |lane: usize, x: f64| {
@@ -74,9 +75,17 @@ fn ends_of(values: &[f64]) -> [f64; 2] {
     [low, high]
 }
 
+#[inline(always)]
 fn has_two_in_a_row(values: &[f64], level: f64) -> bool {
-    let pairs = values.iter().zip(values.iter().skip(1));
-    pairs.fold(0, |any, (a, b)| any | u8::from(*a == level && *b == level)) != 0
+    let mut any = 0;
+    let mut start = 0;
+    while let (Some(a), Some(b)) = (lanes_from(values, start), lanes_from(values, start + 1)) {
+        for lane in 0..LANES {
+            any |= u8::from(a[lane] == level) & u8::from(b[lane] == level);
+        }
+        start += LANES;
+    }
+    any != 0 || values[start.min(values.len())..].windows(2).any(|two| two[0] == level && two[1] == level)
 }
 
 fn longest_run(values: &[f64], belongs: impl Fn(f64) -> bool) -> (usize, usize) {

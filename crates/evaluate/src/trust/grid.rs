@@ -6,8 +6,8 @@ use super::quantities::Quantities;
 use super::settings::{ExpectedScan, RawScan, TrustLimits};
 
 /// Median step with its sign (V).
-pub(super) fn usual_step_v(scan: &RawScan<'_>, workspace: &mut [f64]) -> Result<f64, WhyNotTestable> {
-    let usual = median_of(scan.potential_v.windows(2).map(|two| two[1] - two[0]), workspace)?;
+pub(super) fn usual_step_v(potential_v: &[f64], workspace: &mut [f64]) -> Result<f64, WhyNotTestable> {
+    let usual = median_of(potential_v.windows(2).map(|two| two[1] - two[0]), workspace)?;
     if usual.is_finite() { Ok(usual) } else { Err(WhyNotTestable::NotFinite) }
 }
 
@@ -57,6 +57,7 @@ pub(super) fn step(
 }
 
 /// Gaps, repeats and uneven steps, each with the index of a step's second point.
+#[derive(Clone, Copy)]
 pub(super) struct Steps {
     has_usual: bool,
     n_missing: f64,

@@ -1,14 +1,12 @@
 //! Flat lines, and currents where there should be hardly any.
 
 use super::finding::{Judge, TrustFinding, WhyNotTestable};
-use super::order::{median_of, median_of_three};
+use super::order::{LANES, lanes_from, median_of, median_of_three};
 use super::quantities::Quantities;
 use super::settings::{RawScan, TrustLimits};
 
-/// Numbers looked at side by side.
-const LANES: usize = 8;
-
 /// Largest minus smallest current after a running median of three, which sets single outliers aside.
+#[inline(always)]
 pub(super) fn robust_range_a(current_a: &[f64]) -> Result<f64, WhyNotTestable> {
     if current_a.len() < 3 {
         return Err(WhyNotTestable::TooShort);
@@ -36,11 +34,6 @@ pub(super) fn robust_range_a(current_a: &[f64]) -> Result<f64, WhyNotTestable> {
     let high = highest.iter().fold(f64::NEG_INFINITY, |high, &x| if x > high { x } else { high });
     // −0.0 + 0.0 is +0.0.
     Ok(high - low + 0.0)
-}
-
-#[inline(always)]
-fn lanes_from(values: &[f64], start: usize) -> Option<&[f64; LANES]> {
-    values.get(start..).and_then(<[f64]>::first_chunk::<LANES>)
 }
 
 pub(super) fn flat_line(

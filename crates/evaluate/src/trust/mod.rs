@@ -16,8 +16,10 @@ mod start_up;
 
 pub use finding::{TrustCheck, TrustFinding, TrustReport, TrustState, WhyNotTestable};
 pub use mains::{MainsConstants, mains_cycles_per_point};
+pub use quantities::GridSteps;
 pub use settings::{ExpectedScan, RawScan, TrustLimits};
 
+use crate::wide;
 use finding::Judge;
 use quantities::Quantities;
 
@@ -60,12 +62,63 @@ pub fn check_scan(
     limits: &TrustLimits,
     workspace: &mut [f64],
 ) -> TrustReport {
+    let grid = GridSteps::of(scan.potential_v, workspace);
+    check_scan_on(&grid, scan, expected, limits, workspace)
+}
+
+/// [`check_scan`] for many scans on one grid, whose steps are looked at once: the same findings.
+///
+/// # Units
+/// As [`check_scan`]. `grid` was made of this scan's potentials; of others its checks would speak of these.
+///
+/// # Source
+/// As [`check_scan`].
+///
+/// # Example
+/// ```
+/// use stillwell_evaluate::{ExpectedScan, GridSteps, RawScan, TrustLimits, TrustReport, check_scan_on};
+/// fn many(potential_v: &[f64], scans: &[&[f64]], expected: &ExpectedScan, limits: &TrustLimits) -> Vec<TrustReport> {
+///     let mut workspace = vec![0.0; potential_v.len()];
+///     let grid = GridSteps::of(potential_v, &mut workspace);
+///     let mut reports = Vec::new();
+///     for current_a in scans {
+///         let scan = RawScan { potential_v, current_a, forward_a: None, reverse_a: None, overload_points: &[],
+///             interval_s: None, resolution_a: None, range_end_a: None };
+///         reports.push(check_scan_on(&grid, &scan, expected, limits, &mut workspace));
+///     }
+///     reports
+/// }
+/// ```
+pub fn check_scan_on(
+    grid: &GridSteps,
+    scan: &RawScan<'_>,
+    expected: &ExpectedScan,
+    limits: &TrustLimits,
+    workspace: &mut [f64],
+) -> TrustReport {
+    wide::check_scan(grid, scan, expected, limits, workspace)
+}
+
+/// [`check_scan_on`], to be compiled for a processor.
+#[inline(always)]
+pub(crate) fn check_scan_plain(
+    grid: &GridSteps,
+    scan: &RawScan<'_>,
+    expected: &ExpectedScan,
+    limits: &TrustLimits,
+    workspace: &mut [f64],
+) -> TrustReport {
     let mut findings = [TrustFinding::not_run(); TrustCheck::ALL.len()];
-    let quantities = Quantities::of(scan, workspace);
+    let quantities = Quantities::of(grid, scan, workspace);
     for (finding, &check) in findings.iter_mut().zip(TrustCheck::ALL.iter()) {
         let judge = Judge { check };
         let whole = scan.whole(check, &quantities.finite);
-        *finding = match whole.and_then(|()| run(judge, scan, expected, limits, &quantities, workspace)) {
+        // No closure: it would not be compiled for the wide registers.
+        let found = match whole {
+            Ok(()) => run(judge, scan, expected, limits, &quantities, workspace),
+            Err(why) => Err(why),
+        };
+        *finding = match found {
             Ok(finding) => finding,
             Err(why) => judge.not_testable(why),
         };
@@ -73,6 +126,7 @@ pub fn check_scan(
     TrustReport { findings }
 }
 
+#[inline(always)]
 fn run(
     judge: Judge,
     scan: &RawScan<'_>,

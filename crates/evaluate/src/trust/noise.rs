@@ -1,7 +1,7 @@
 //! Noise of the raw scan, seen through third differences.
 
 use super::finding::{Judge, TrustFinding, WhyNotTestable};
-use super::order::median_of;
+use super::order::median_of_sizes;
 use super::quantities::Quantities;
 use super::settings::TrustLimits;
 
@@ -19,7 +19,8 @@ pub(super) fn noise(
 }
 
 /// `1.4826 median |Δ³| / √20`: slopes and bends drop out, peaks and spikes touch few of the differences.
+#[inline(always)]
 pub(super) fn noise_sd_a(current_a: &[f64], workspace: &mut [f64]) -> Result<f64, WhyNotTestable> {
     let thirds = current_a.windows(4).map(|p| ((p[3] - p[0]) - 3.0 * (p[2] - p[1])).abs());
-    Ok(SD_PER_MEDIAN_DEVIATION * median_of(thirds, workspace)? / THIRD_DIFFERENCE_GAIN)
+    Ok(SD_PER_MEDIAN_DEVIATION * median_of_sizes(thirds, workspace)? / THIRD_DIFFERENCE_GAIN)
 }

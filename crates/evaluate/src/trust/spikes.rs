@@ -2,9 +2,10 @@
 
 use super::finding::{Judge, TrustFinding, WhyNotTestable};
 use super::noise::SD_PER_MEDIAN_DEVIATION;
-use super::order::{apparent_resolution_a, median_in_place, middle_and_range_of_four};
+use super::order::{apparent_resolution_a, median_of_sizes_in_place, middle_and_range_of_four};
 use super::settings::{RawScan, TrustLimits};
 
+#[inline(always)]
 pub(super) fn spikes(
     judge: Judge,
     scan: &RawScan<'_>,
@@ -47,6 +48,7 @@ struct Alone {
 }
 
 impl Alone {
+    #[inline(always)]
     fn of(current_a: &[f64], ratio: f64, workspace: &mut [f64]) -> Result<Self, WhyNotTestable> {
         let n = current_a.len().saturating_sub(4);
         let deviations = workspace.get_mut(..n).ok_or(WhyNotTestable::WorkspaceTooSmall)?;
@@ -59,7 +61,7 @@ impl Alone {
         for (deviation, points) in rest.iter_mut().zip(current_a[first_left..].windows(5)) {
             found.take(points, core::array::from_mut(deviation), ratio);
         }
-        found.median_a = median_in_place(deviations)?;
+        found.median_a = median_of_sizes_in_place(deviations)?;
         Ok(found)
     }
 
@@ -83,6 +85,7 @@ struct Search {
 }
 
 impl Search {
+    #[inline(always)]
     fn over<const WIDTH: usize>(&mut self, current_a: &[f64]) -> Result<(), WhyNotTestable> {
         let n = (current_a.len() + 1).saturating_sub(4 + WIDTH);
         let mut start = 0;

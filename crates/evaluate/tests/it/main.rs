@@ -1,6 +1,8 @@
 //! One test binary for the room.
 
 #[cfg(test)]
+mod frozen;
+#[cfg(test)]
 mod inverse;
 #[cfg(test)]
 mod pipeline;

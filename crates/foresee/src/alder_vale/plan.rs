@@ -41,6 +41,7 @@ fn batch(
         date: date.to_owned(),
         lot: format!("L{lot}"),
         lot_number: lot,
+        strips_used: 0,
         form: TextForm { settings: if has_settings { settings(date) } else { Vec::new() }, ..form.clone() },
         extension,
         files: files.into_iter().map(|(stem, measurements)| (stem.to_owned(), measurements)).collect(),

@@ -14,6 +14,8 @@ mod circuit_file;
 mod copper_strip;
 mod grid;
 mod outlooks;
+mod quality_over_time;
 mod scenario;
 mod scores;
 mod vary;
+mod year_scenario;

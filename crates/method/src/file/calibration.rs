@@ -108,6 +108,12 @@ pub struct AcceptancePlan {
     pub spike_recovery_percent: [f64; 2],
     /// Largest difference between duplicates, % of their mean.
     pub duplicate_percent: f64,
+    /// Points that make the limits of each control chart; without it charts withhold nothing.
+    pub chart_training_points: Option<u32>,
+    /// Difference of a lot's sensitivity from that of the approved calibration that does not matter, %.
+    pub lot_margin_percent: Option<f64>,
+    /// Reading of a lot's zeros on the approved calibration that does not matter, in the reporting unit.
+    pub lot_zero_margin: Option<f64>,
 }
 
 /// The detection ways by the word that the method file uses.
@@ -203,6 +209,9 @@ fn acceptance(reader: &mut Reader<'_>, section: &mut Section<'_>) -> AcceptanceP
         control_percent: inner.number(reader, "control_percent", positive).unwrap_or(20.0),
         spike_recovery_percent: inner.span_of(reader, "spike_recovery_percent").unwrap_or([80.0, 120.0]),
         duplicate_percent: inner.number(reader, "duplicate_percent", positive).unwrap_or(20.0),
+        chart_training_points: inner.count(reader, "chart_training_points", 8, 1000),
+        lot_margin_percent: inner.number(reader, "lot_margin_percent", positive),
+        lot_zero_margin: inner.number(reader, "lot_zero_margin", positive),
     };
     inner.finish(reader);
     plan

@@ -8,7 +8,9 @@ mod reading;
 pub(crate) mod section;
 mod technique;
 mod trust;
+mod validation;
 
+use stillwell_assure::validate::ValidationRequirements;
 use stillwell_quantity::{Analyte, QuantityKind};
 use stillwell_scan::{ReadingPin, Technique};
 
@@ -55,6 +57,8 @@ pub struct Method {
     pub trust: TrustPlan,
     /// Limits to judge against.
     pub limits: Vec<LimitPlan>,
+    /// What a validation is held against; empty where the method states nothing.
+    pub validation: ValidationRequirements,
 }
 
 /// What is determined.
@@ -97,6 +101,7 @@ fn read(reader: &mut Reader<'_>, root: &mut Section<'_>, hash: Hash) -> Option<M
     let calibration = calibration::calibration(reader, root);
     let trust = trust::trust(reader, root);
     let limits = limits::limits(reader, root, analyte.as_ref());
+    let validation = validation::validation(reader, root);
     Some(Method {
         name: name?,
         revision: revision?,
@@ -111,6 +116,7 @@ fn read(reader: &mut Reader<'_>, root: &mut Section<'_>, hash: Hash) -> Option<M
         calibration: calibration?,
         trust,
         limits,
+        validation,
     })
 }
 

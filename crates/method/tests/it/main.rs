@@ -13,6 +13,7 @@ mod benches;
 mod beside;
 mod budgets;
 mod faults;
+mod numbers;
 mod properties;
 mod real_data;
 mod sweeps;

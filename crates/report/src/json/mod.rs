@@ -5,14 +5,18 @@ pub mod bench_sheets;
 pub mod budgets;
 pub mod calibrations;
 pub mod chain;
+pub mod charts;
+pub mod comparison;
 pub mod determinations;
 pub mod foresight;
 pub mod inspections;
+pub mod lots;
 pub mod plans;
 pub mod scans;
 pub mod study;
 pub mod tour;
 pub mod truth;
+pub mod validation;
 
 use serde::Serialize;
 use serde_json::{Map, Value};

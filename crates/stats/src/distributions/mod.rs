@@ -19,6 +19,6 @@ pub use beta::incomplete_beta;
 pub use chi_squared::{chi_squared_cdf, chi_squared_quantile, chi_squared_sf};
 pub use fisher_f::{f_cdf, f_quantile, f_sf};
 pub use gamma::{incomplete_gamma, ln_gamma};
-pub use noncentral_t::{noncentral_t_cdf, noncentrality_delta};
+pub use noncentral_t::{noncentral_t_cdf, noncentral_t_quantile, noncentrality_delta};
 pub use normal::{normal_cdf, normal_density, normal_quantile};
 pub use student_t::{student_t_cdf, student_t_quantile, student_t_sf};

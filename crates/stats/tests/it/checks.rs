@@ -47,7 +47,7 @@ fn of_item(item: &Item) -> Option<f64> {
 }
 
 #[expect(clippy::cast_precision_loss, reason = "small whole numbers")]
-fn of_value(value: &Value) -> Option<f64> {
+pub(crate) fn of_value(value: &Value) -> Option<f64> {
     match value {
         Value::Float(v) => Some(*v.value()),
         Value::Integer(v) => Some(*v.value() as f64),

@@ -7,10 +7,17 @@
     reason = "a test stops and prints its digits"
 )]
 
+mod cases;
+mod censored;
 mod checks;
+mod comparison;
+mod components;
 mod dual;
 mod nonlinear;
 mod nonlinear_models;
+mod outliers;
 mod properties;
 mod published;
 mod random;
+mod robust;
+mod trend;

@@ -1,8 +1,8 @@
 //! Two persons, signed words, withdrawals, validity: who may say what, and what follows from it.
 
 use stillwell_study::{
-    Act, By, Custody, Delivery, LotStatement, SigningPerson, Study, StudyError, StudyRole, VerifyRequest,
-    Withholding, Word,
+    Act, By, Custody, Delivery, Digest, LotStatement, ScanRef, SigningPerson, Study, StudyError, StudyRole,
+    VerifyRequest, Withholding, Word,
 };
 
 use crate::people::{PASSPHRASE, key, person};
@@ -183,6 +183,31 @@ fn an_exclusion_after_the_fact_gives_a_new_result_that_names_the_old_one() {
     assert_eq!(verified.recomputed.len(), study.determinations().unwrap().len());
 }
 
+/// What a person does in one go is recorded whole, or not at all.
+#[test]
+fn a_correction_or_several_approvals_that_cannot_be_finished_leave_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut study = determined(folder.path());
+    let approver = person(&mut study, folder.path(), "Tomas Reed", StudyRole::Approver);
+    let before = study.determinations().unwrap().into_iter().find(|d| d.act.result.scans.len() > 3).unwrap();
+    let known = before.act.result.scans[0].scan.clone();
+    let unknown = ScanRef { scan: known.scan + 1000, ..known.clone() };
+    let (series, by) = (before.act.series, analyst());
+    let head = study.anchor().unwrap();
+    assert!(study.correct(&series, &[known.clone(), unknown], &by).is_err());
+    let (target, key) = (before.record.hash, study.keys().unwrap()[0].0.hash);
+    assert!(study.approve_all(&[target, key], Word::Approved, &approver, "seen with its chain").is_err());
+    assert_eq!(study.anchor().unwrap(), head, "nothing was recorded");
+    let (left_out, issued) = study.correct(&series, std::slice::from_ref(&known), &by).unwrap();
+    assert!(matches!(left_out[0].act().unwrap(), Act::Exclusion(act) if act.scan == known));
+    assert!(issued.determinations.iter().any(|one| one.act.replaces == Some(target)));
+    let new: Vec<_> =
+        issued.determinations.iter().filter(|one| !one.was_there).map(|one| one.record).collect();
+    let said = study.approve_all(&new, Word::Approved, &approver, "seen with its chain").unwrap();
+    assert_eq!(said.len(), new.len());
+    sound(&study);
+}
+
 #[test]
 fn samples_without_standards_of_their_own_lean_on_the_newest_calibration() {
     let folder = tempfile::tempdir().unwrap();
@@ -222,6 +247,46 @@ fn samples_without_standards_of_their_own_lean_on_the_newest_calibration() {
         issued.determinations.len()
     );
     sound(&study);
+    a_new_revision_leaves_them_leaning(&mut study, &added.series);
+}
+
+fn a_new_revision_leaves_them_leaning(study: &mut Study, leaning: &Digest) {
+    let method = alder_vale_method()
+        .replace("revision = \"3\"", "revision = \"4\"")
+        .replace("level_relative_u = 0.010", "level_relative_u = 0.004");
+    let tried = study.try_revision(&method).unwrap();
+    // Twice: doing it again must not find another calibration to lean on.
+    for _ in 0..2 {
+        let done = study.reevaluate(&method, &analyst()).unwrap();
+        assert_eq!(done.unreadable, []);
+    }
+    let current = study.method().unwrap().record;
+    let results = study.determinations().unwrap();
+    let results: Vec<_> = results
+        .iter()
+        .filter(|one| one.act.series == *leaning && one.act.revision == current)
+        .map(|one| &one.act)
+        .collect();
+    assert!(!results.is_empty());
+    for act in &results {
+        let [borrowed] = act.borrowed[..] else {
+            panic!("{} leans on {:?}", act.result.sample, act.borrowed)
+        };
+        let of = study.calibrations().unwrap().into_iter().find(|one| one.record.hash == borrowed).unwrap();
+        assert_eq!(of.act.revision, current, "a calibration of the same revision");
+    }
+    let tried = tried.differences.iter().filter(|one| one.series == "2");
+    let pairs = tried.filter_map(|tried| {
+        let same =
+            results.iter().find(|act| act.result.sample == tried.sample && act.result.role == tried.role);
+        Some((same?.result.numbers.as_ref().map(|numbers| numbers.value), tried.now.value))
+    });
+    assert!(
+        pairs.clone().count() > 0 && pairs.clone().all(|(done, tried)| done == tried),
+        "{:?}",
+        pairs.collect::<Vec<_>>()
+    );
+    sound(study);
 }
 
 /// Who withdraws a calibration for a standard that was mixed up means the standard: a new revision makes a new

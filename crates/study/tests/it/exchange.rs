@@ -118,6 +118,10 @@ fn an_archive_is_plain_files_that_anyone_can_check() {
     let done = study.archive(&at("archive")).unwrap();
     assert!(done.n_files > 200);
     assert!(matches!(study.archive(&at("archive")), Err(StudyError::AlreadyThere { .. })));
+    // What a program left that was stopped in the midst is named, and not taken for ours to remove.
+    std::fs::create_dir(at("other.unfinished")).unwrap();
+    let left = study.archive(&at("other")).unwrap_err().to_string();
+    assert!(left.contains("other.unfinished") && at("other.unfinished").exists(), "{left}");
     let checked = Command::new("sha256sum")
         .args(["--check", "--strict", "--quiet", "SHA256SUMS"])
         .current_dir(at("archive"))

@@ -14,3 +14,4 @@ mod exchange;
 mod first_walk;
 mod flipped_bytes;
 mod folders;
+mod transfer;

@@ -27,7 +27,8 @@ pub(crate) async fn with_headers(request: Request, next: Next) -> Response {
     headers.insert(CONTENT_SECURITY_POLICY, HeaderValue::from_static(policy));
     otherwise(headers, CACHE_CONTROL, "no-store");
     otherwise(headers, X_CONTENT_TYPE_OPTIONS, "nosniff");
-    otherwise(headers, REFERRER_POLICY, "no-referrer");
+    // With no-referrer a browser would send `Origin: null` with our own forms, and be turned away as a stranger.
+    otherwise(headers, REFERRER_POLICY, "same-origin");
     otherwise(headers, HeaderName::from_static("x-frame-options"), "DENY");
     otherwise(headers, HeaderName::from_static("cross-origin-resource-policy"), "same-origin");
     otherwise(headers, HeaderName::from_static("cross-origin-opener-policy"), "same-origin");

@@ -297,7 +297,9 @@ mod tests {
         assert!(runner.stop() && !runner.stop());
         go.send(()).unwrap();
         go.send(()).unwrap();
-        [&first, &second, &third].into_iter().for_each(|job| until(job, State::is_over));
+        for job in [&first, &second, &third] {
+            until(job, State::is_over);
+        }
         let states = [&first, &second, &third].map(|job| job.state());
         assert_eq!(states.iter().filter(|state| **state == State::Done).count(), 1, "{states:?}");
         assert_eq!(states.iter().filter(|state| **state == State::Stopped).count(), 2, "{states:?}");

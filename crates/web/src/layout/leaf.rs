@@ -28,6 +28,21 @@ impl Leaf {
         rest.get(..self.lines).unwrap_or(rest)
     }
 
+    /// The way to the other leaves of one table among several: `name` is what its page is asked for by.
+    pub(crate) fn turning_named(self, name: &str, path: &str, n_lines: usize) -> Markup {
+        let n_leaves = n_lines.div_ceil(self.lines);
+        let address = |number: usize| format!("{path}?{name}={number}");
+        html! {
+            @if n_leaves > 1 {
+                nav class="leaves" aria-label={ "Pages of " (name) } {
+                    @if self.number > 1 { a href=(address(self.number - 1)) rel="prev" { "before" } }
+                    span { "page " (self.number) " of " (n_leaves) }
+                    @if self.number < n_leaves { a href=(address(self.number + 1)) rel="next" { "after" } }
+                }
+            }
+        }
+    }
+
     /// The way to the other leaves. `query` is what else was asked, name by name.
     pub(crate) fn turning(self, path: &str, query: &[(&str, &str)], n_lines: usize) -> Markup {
         let n_leaves = n_lines.div_ceil(self.lines);

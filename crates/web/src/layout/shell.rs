@@ -20,8 +20,14 @@ pub(crate) struct Page {
 }
 
 /// Pages beside the chain.
-const BESIDE: [(&str, &str); 4] =
-    [("/", "Start"), ("/ledger", "Ledger"), ("/keys", "Keys"), ("/about", "About")];
+const BESIDE: [(&str, &str); 6] = [
+    ("/", "Start"),
+    ("/intake", "Take in"),
+    ("/method", "Method"),
+    ("/ledger", "Ledger"),
+    ("/keys", "Keys"),
+    ("/about", "About"),
+];
 
 /// A whole page.
 pub(crate) fn shell(view: &View, page: &Page) -> Markup {
@@ -68,7 +74,7 @@ fn document(title: &str, theme: Theme, content: &Markup) -> Markup {
                 link rel="icon" href=(assets::address("mark.svg")) type="image/svg+xml";
                 link rel="stylesheet" href=(assets::address(assets::FIGURES));
                 link rel="stylesheet" href=(assets::address("page.css"));
-                script src=(assets::address("page.js")) defer {}
+                script src=(assets::address("page.js")) type="module" {}
             }
             body {
                 a class="skip" href="#content" { "To the content" }

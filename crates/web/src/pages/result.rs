@@ -104,7 +104,7 @@ fn in_mind(shown: &Shown, found: &Determination) -> Markup {
     }
     html! {
         @if !all.is_empty() {
-            section class="mind" { h3 { "Keep in mind" } ul { @for words in all { li { (words) } } } }
+            section class="mind" { h2 { "Keep in mind" } ul { @for words in all { li { (words) } } } }
         }
     }
 }
@@ -114,7 +114,7 @@ fn verdict(shown: &Shown, decision: &Decision) -> Markup {
     let is_said = matches!(said, Said::Below | Said::Above | Said::TooClose);
     html! {
         li class=(said.class()) {
-            h3 dir="auto" { (decision.limit_name) }
+            h2 dir="auto" { (decision.limit_name) }
             @if is_said || said == Said::Refused {
                 p { strong { (decision.words) } }
                 p { (decision.reason) }

@@ -18,8 +18,8 @@ pub(crate) fn section(method: &Method, series: &Numbered<Series>, place: usize) 
         section class="placing no-print" data-try=(try_address(series, place)) {
             h2 { "Place peak and baseline" }
             p { (HOLDS_FOR_ALL) " " a href="/method" { "The method and its revisions" } }
-            (fields(series, place, &Placement::of(plan)))
             (live(None, place, unit(plan.peak.measure)))
+            (fields(series, place, &Placement::of(plan)))
         }
     }
 }
@@ -82,7 +82,7 @@ pub(super) fn live(tried: Option<&Tried>, place: usize, unit: &str) -> Markup {
         dl class="live" data-live="" hidden[tried.is_none()] {
             dt { "Signal" } dd data-of="signal" { @if let Some(tried) = tried { (tried.signal_words(place, unit)) } }
             dt { "This sample" }
-            dd { ul data-of="sample" { @for words in of_scan.iter().flat_map(|one| sentences(one)) { li dir="auto" { (words) } } } }
+            dd { ul data-of="sample" { @for words in of_scan.iter().flat_map(|one| sentences(one)) { li dir="auto" { (words) } } @if tried.is_some() && of_scan.is_empty() { li { "no determination of its own: a standard, a check, a spike or a blank" } } } }
             dt { "The series" } dd data-of="series" { @if let Some(tried) = tried { (series_words(&tried.changes)) } }
         }
         p class="visually-hidden" role="status" data-of="said" {}

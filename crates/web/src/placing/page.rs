@@ -49,8 +49,8 @@ fn placed(
                 section class="placing" data-try=(try_address(series, place)) {
                     // The report room escapes every name of a stranger in it.
                     @if let Some(figure) = &tried.figure { figure { (PreEscaped(figure)) } }
-                    (fields(series, place, &placement))
                     (live(Some(&tried), place, unit(trial.method.evaluation.peak.measure)))
+                    (fields(series, place, &placement))
                 }
                 div {
                     h2 { "What it changes in this series" }

@@ -1,5 +1,6 @@
 //! A browser that has come in by the printed address.
 
+use std::fmt::Write as _;
 use std::path::Path;
 
 use axum::Router;
@@ -87,7 +88,12 @@ impl Browser {
 
 /// Fields as a browser sends them.
 pub(crate) fn form(fields: &[(&str, &str)]) -> Vec<u8> {
-    let encoded = |text: &str| -> String { text.bytes().map(|byte| format!("%{byte:02X}")).collect() };
+    let encoded = |text: &str| {
+        text.bytes().fold(String::new(), |mut encoded, byte| {
+            write!(encoded, "%{byte:02X}").unwrap();
+            encoded
+        })
+    };
     let pairs: Vec<String> =
         fields.iter().map(|(name, value)| format!("{}={}", encoded(name), encoded(value))).collect();
     pairs.join("&").into_bytes()

@@ -66,7 +66,7 @@ fn every_answer_forbids_what_no_page_of_ours_needs() {
         assert!(!policy.contains("unsafe"), "{way}: {policy}");
         assert_eq!(answer.header("cache-control"), "no-store", "{way}");
         assert_eq!(answer.header("x-content-type-options"), "nosniff", "{way}");
-        assert_eq!(answer.header("referrer-policy"), "no-referrer", "{way}");
+        assert_eq!(answer.header("referrer-policy"), "same-origin", "{way}");
     }
 }
 

@@ -11,8 +11,10 @@ mod field_guard;
 mod field_phone;
 mod guard;
 mod hostile;
+mod intake;
 mod pages;
 mod placing;
+mod real_browser;
 mod size;
 mod study;
 #[expect(dead_code, reason = "the field room's own fixture: not all of it is needed here")]

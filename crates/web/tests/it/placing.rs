@@ -15,22 +15,25 @@ const TRY: &str = "/api/series/1/scans/60/try";
 const MOVED: &str = "peak_from=-0.70&peak_to=-0.52&baseline-2_from=-0.86&baseline-2_to=-0.82";
 
 fn json(answer: &Answered) -> Value {
-    serde_json::from_str(&answer.body).unwrap_or_else(|error| panic!("{error}: {}", answer.body))
+    let read = serde_json::from_str(&answer.body);
+    assert!(read.is_ok(), "{read:?}: {}", answer.body);
+    read.unwrap()
 }
 
 /// The address of the job that a form began, once it is over.
 pub(crate) fn over(browser: &Browser, begun: &Answered) -> (String, String) {
     assert_eq!(begun.status, StatusCode::SEE_OTHER, "{}", begun.body);
     let address = begun.header("location").to_owned();
-    for _ in 0..600 {
+    let begun_at = Instant::now();
+    loop {
         let page = browser.get(&address);
         assert_eq!(page.status, StatusCode::OK, "{}", page.body);
         if !page.body.contains("data-events") {
             return (address, page.body);
         }
+        assert!(begun_at.elapsed() < Duration::from_mins(1), "{address} is not over after a minute");
         std::thread::sleep(Duration::from_millis(50));
     }
-    panic!("{address} is not over after 30 s");
 }
 
 #[test]

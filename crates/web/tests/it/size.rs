@@ -13,7 +13,7 @@ const MAX_BYTES: usize = 200_000;
 const MAX_TIME: Duration = Duration::from_millis(100);
 
 /// One batch of the scenario with a thousand and eight samples of one scan each.
-fn thousand(folder: &Path) -> PathBuf {
+pub(crate) fn thousand(folder: &Path) -> PathBuf {
     let from = folder.join("from");
     std::fs::create_dir(&from).unwrap();
     let sheet = std::fs::read_to_string(study::alder_vale().join("run-sheet.csv")).unwrap();
@@ -35,10 +35,10 @@ fn thousand(folder: &Path) -> PathBuf {
         for line in &wells {
             let mut cells: Vec<String> = line.split(',').map(str::to_owned).collect();
             cells[0].clone_from(&name);
-            cells[2] = "sample".to_owned();
+            "sample".clone_into(&mut cells[2]);
             cells[3] = format!("W-{n:04}");
             cells[7] = format!("L21-w{n}");
-            cells[8] = "1".to_owned();
+            "1".clone_into(&mut cells[8]);
             lines.push(cells.join(","));
             n += 1;
         }

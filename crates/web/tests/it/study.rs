@@ -15,7 +15,7 @@ pub(crate) fn analyst() -> By {
 }
 
 /// A study with the scenario, determined.
-fn made() -> &'static Path {
+pub(crate) fn made() -> &'static Path {
     static MADE: OnceLock<(TempDir, PathBuf)> = OnceLock::new();
     let (_, path) = MADE.get_or_init(|| {
         let folder = tempfile::tempdir().unwrap();

@@ -2,12 +2,12 @@
 
 use stillwell_report::json;
 use stillwell_report::json::study::revision::Revised;
-use stillwell_study::{By, Digest, Recompute, Study, VerifyRequest, verify as verify_file};
+use stillwell_study::{By, Digest, Recompute, Study, VerifyRequest, verify_telling};
 
 use crate::args::Format;
 use crate::commands::text_files::method_of;
 use crate::exit::{Failure, Outcome};
-use crate::progress::during;
+use crate::progress::{during, share};
 use crate::render;
 use crate::study_args::{ReevaluateArguments, VerifyArguments};
 
@@ -15,7 +15,7 @@ type Printed = Result<(String, Outcome), Failure>;
 
 pub(super) fn verify(arguments: &VerifyArguments) -> Printed {
     let request = VerifyRequest { anchor: anchor(arguments)?, recompute: recompute(arguments) };
-    let found = during("verifying", || verify_file(&arguments.study, &request))?;
+    let found = verify_telling(&arguments.study, &request, &mut share("verifying"))?;
     let text = match arguments.format {
         Format::Table => render::study::verification::text(&found, &arguments.study),
         Format::Json => json::text(&json::study::verification::of(&found, &arguments.study)),

@@ -1,7 +1,7 @@
 //! `study determine` and `study correct`: results that go on record.
 
 use stillwell_report::json::study::Receipt;
-use stillwell_study::{By, Digest, Issued, Shown, Study};
+use stillwell_study::{Anchor, By, Digest, Issued, Shown, Study};
 
 use super::source::series_of;
 use super::{printed, routine, scan_of};
@@ -40,12 +40,11 @@ pub(super) fn correct(arguments: &CorrectArguments) -> Result<(String, Outcome),
         });
     }
     let scans = arguments.exclude.iter().map(|text| scan_of(text)).collect::<Result<Vec<_>, _>>()?;
-    let mut records = Vec::new();
-    for scan in &scans {
-        records.push(study.exclude(&target.act.series, scan, &by)?);
-    }
     let label = series_label(&study, &target.act.series)?;
-    let (mut receipt, outcome) = issued(&mut study, &[(label, target.act.series)], &by)?;
+    let before = study.anchor()?;
+    let determining = format!("determining series {label}");
+    let (mut records, issued) = during(&determining, || study.correct(&target.act.series, &scans, &by))?;
+    let (mut receipt, outcome) = shown(&study, before, &[(label, issued)])?;
     let left_out = scans.iter().map(|scan| format!("{} is left out from now on", scan.label()));
     receipt.said.splice(0..0, left_out);
     records.append(&mut receipt.records);
@@ -66,12 +65,21 @@ fn series_label(study: &Study, series: &Digest) -> Result<String, Failure> {
 /// Determines series one after another; each is one transaction.
 fn issued(study: &mut Study, series: &[(String, Digest)], by: &By) -> Result<(Receipt, Outcome), Failure> {
     let before = study.anchor()?;
+    let mut all = Vec::new();
+    for (label, hash) in series {
+        let issued = during(&format!("determining series {label}"), || study.determine(hash, by))?;
+        all.push((label.clone(), issued));
+    }
+    shown(study, before, &all)
+}
+
+/// What was issued since the ledger had a head, as it is printed.
+fn shown(study: &Study, before: Anchor, all: &[(String, Issued)]) -> Result<(Receipt, Outcome), Failure> {
     let mut said = Vec::new();
     let mut wanted: Vec<Digest> = Vec::new();
     let mut records = Vec::new();
-    for (label, hash) in series {
-        let issued = during(&format!("determining series {label}"), || study.determine(hash, by))?;
-        said.push(in_words(label, &issued));
+    for (label, issued) in all {
+        said.push(in_words(label, issued));
         wanted.extend(issued.determinations.iter().map(|one| one.record));
         let on_record = issued.determinations.iter().map(|one| &one.record).chain(&issued.calibrations);
         for record in on_record {

@@ -8,7 +8,7 @@ mod checking;
 mod exchange;
 mod intake;
 mod issuing;
-mod passphrase;
+pub(super) mod passphrase;
 mod people;
 mod reading;
 

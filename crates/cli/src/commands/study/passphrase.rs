@@ -25,7 +25,10 @@ fn plain(name: &str) -> String {
 }
 
 /// Unlocks the key of the person who acts; their name must be the key's.
-pub(super) fn unlock(arguments: &SigningKeyArguments, actor: &str) -> Result<SigningPerson, Failure> {
+pub(in crate::commands) fn unlock(
+    arguments: &SigningKeyArguments,
+    actor: &str,
+) -> Result<SigningPerson, Failure> {
     let path = key_path(arguments.key.as_deref(), actor);
     let (name, _) = SigningPerson::open_part(&path)?;
     if name != actor.trim() {

@@ -2,7 +2,7 @@
 
 use stillwell_report::json;
 use stillwell_report::json::study::Receipt;
-use stillwell_study::{By, Digest, LotStatement, Record, Shown, SigningPerson, Study, StudyRole, Word};
+use stillwell_study::{By, Digest, LotStatement, Shown, SigningPerson, Study, StudyRole, Word};
 
 use super::passphrase::{self, key_path, unlock, unlock_file};
 use super::printed;
@@ -71,26 +71,14 @@ pub(super) fn approve(arguments: &ApproveArguments) -> Printed {
     let targets = targets(&study, arguments)?;
     let person = unlock(&arguments.signing, &arguments.by.actor)?;
     let word = if arguments.refuse { Word::Refused } else { Word::Approved };
-    let mut records: Vec<Record> = Vec::new();
-    let mut said = Vec::new();
-    for (name, hash) in &targets {
-        match study.approve(hash, word, &person, &arguments.by.reason) {
-            Ok(record) => records.push(record),
-            Err(error) if records.is_empty() => return Err(error.into()),
-            Err(error) => {
-                return Err(Failure::NotThere {
-                    what: format!("{name}: {error}"),
-                    cure: format!("what was said before this stands on record: {}", said.join("; ")),
-                });
-            }
-        }
-        said.push(match word {
-            Word::Approved => format!("{name} is approved by {}", person.name()),
-            Word::Refused => format!("{name} is refused by {}", person.name()),
-        });
-    }
+    let hashes: Vec<Digest> = targets.iter().map(|(_, hash)| *hash).collect();
+    let records = study.approve_all(&hashes, word, &person, &arguments.by.reason)?;
+    let done = match word {
+        Word::Approved => "approved",
+        Word::Refused => "refused",
+    };
     let mut receipt = Receipt::of(&study, "", records)?;
-    receipt.said = said;
+    receipt.said = targets.iter().map(|(name, _)| format!("{name} is {done} by {}", person.name())).collect();
     let mut results = study.determinations()?;
     let is_named = |hash: &Digest| targets.iter().any(|(_, target)| target == hash);
     results.retain(|one| {
@@ -105,6 +93,11 @@ pub(super) fn approve(arguments: &ApproveArguments) -> Printed {
 /// Everything that was named; a slip in one of them is found before anything is signed.
 fn targets(study: &Study, arguments: &ApproveArguments) -> Result<Vec<(String, Digest)>, Failure> {
     let mut found = Vec::new();
+    if arguments.method {
+        let revision = study.method()?;
+        let name = format!("revision {} of the method {}", revision.method.revision, revision.method.name);
+        found.push((name, revision.record));
+    }
     for name in &arguments.calibration {
         let one = study.calibration(name.trim())?;
         found.push((format!("calibration {} (lot {})", one.label, one.act.result.lot), one.record.hash));

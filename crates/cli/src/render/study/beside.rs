@@ -1,7 +1,7 @@
 //! What stands under every page that was made from a study.
 
 use stillwell_method::Report;
-use stillwell_study::Beside;
+use stillwell_study::{Anchor, Beside};
 
 use super::super::determinations::name;
 use super::{head, wrapped};
@@ -35,6 +35,12 @@ pub(crate) fn foot(report: &Report, beside: &Beside, with_results: bool) -> Stri
     }
     text.push_str(&head(&beside.anchor));
     text
+}
+
+/// What stands under a page over several series.
+pub(crate) fn foot_of_series(path: &std::path::Path, series: &[String], anchor: &Anchor) -> String {
+    let named = wrapped(&format!("from {}, series ", path.display()), &series.join(", "));
+    format!("\n{named}\n{}", head(anchor))
 }
 
 /// The same for what a study does not record.

@@ -158,6 +158,12 @@ fn said_of(history: &History, act: &Act) -> String {
             act.text.short()
         ),
         Act::FieldStep(step) => field_step(step),
+        Act::Transfer(act) => format!(
+            "{} carried to a device until {}: package {}, signed",
+            history.name(&act.calibration),
+            act.last_day,
+            act.package.short()
+        ),
         other => other.kind().to_owned(),
     }
 }

@@ -27,6 +27,9 @@ pub(crate) fn text(found: &Verification, path: &Path) -> String {
     let mut text = String::new();
     if found.is_sound() {
         line!(text, "{}: nothing was changed", path.display());
+    } else if found.is_only_of_other_numbers() {
+        let words = "ledger and content are as they were recorded; some results are of a version that made other numbers";
+        line!(text, "{}", wrapped(&format!("{}: ", path.display()), words));
     } else {
         text.push_str(&first(found, path));
     }
@@ -46,6 +49,10 @@ pub(crate) fn text(found: &Verification, path: &Path) -> String {
                 one.sample,
                 one.record.short()
             ),
+            Some(difference) if one.is_of_other_numbers => {
+                let words = format!("{} ({}): {difference}", one.sample, one.record.short());
+                line!(text, "{}", wrapped("computed again, other numbers: ", &words));
+            }
             Some(difference) => {
                 let words = format!("{} ({}): {difference}", one.sample, one.record.short());
                 line!(text, "{}", wrapped("computed again, NOT THE SAME: ", &words));
@@ -55,6 +62,9 @@ pub(crate) fn text(found: &Verification, path: &Path) -> String {
     }
     if found.is_sound() {
         text.push_str(&meaning(found));
+    } else if found.is_only_of_other_numbers() {
+        let cure = "compute these again with the version that issued them; what they were is on record as it was issued";
+        line!(text, "\n{}", wrapped("do: ", cure));
     } else {
         let cure =
             "restore the file from a copy that verifies, and keep this one: it shows what was done to it";

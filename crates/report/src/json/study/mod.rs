@@ -100,6 +100,30 @@ pub fn from<T>(document: T, study: Option<&Beside>) -> FromStudy<T> {
     FromStudy { document, study }
 }
 
+/// A document over several series, and the study beside it where they came from one.
+#[derive(Serialize)]
+pub struct OverSeries<T> {
+    #[serde(flatten)]
+    document: T,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    study: Option<SeriesOfStudy>,
+}
+
+#[derive(Serialize)]
+struct SeriesOfStudy {
+    #[serde(flatten)]
+    head: HeadJson,
+    /// In the order of time.
+    series: Vec<String>,
+}
+
+/// A document over several series, with the head of the ledger where they came from a study.
+pub fn over_series<T>(document: T, study: Option<(&Anchor, &Path, &[String])>) -> OverSeries<T> {
+    let study = study
+        .map(|(anchor, path, series)| SeriesOfStudy { head: head(anchor, path), series: series.to_vec() });
+    OverSeries { document, study }
+}
+
 /// A record of the ledger without its body.
 #[derive(Serialize)]
 pub struct RecordJson {

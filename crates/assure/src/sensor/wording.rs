@@ -1,0 +1,92 @@
+//! Every sentence about sensors and stations, side by side. Rules as in the room's `wording.rs`.
+
+use super::drift::{Drift, MemoryEffect};
+use super::response::Response;
+use super::series::Exceedances;
+use super::series_findings::{SeriesFinding, StandsAlone};
+
+/// How a reading follows a change.
+pub(super) fn response(found: &Response) -> String {
+    let overshoot = if found.largest_share > 1.1 {
+        format!("; it overshoots to {:.0} % of the change", 100.0 * found.largest_share)
+    } else {
+        String::new()
+    };
+    let delay = format!("delay {}{:.1} s", if found.delay_is_bound { "below " } else { "" }, found.delay_s);
+    let Some(response) = found.response_s else {
+        return format!(
+            "{delay}; within {:.0} s the reading does not come to stay between 90 % and 110 % of the change: watch longer, or the sensor is too slow{overshoot}",
+            found.watched_s
+        );
+    };
+    let stayed = found.watched_s - response;
+    let short = if stayed < response {
+        format!("; the record ends {stayed:.0} s later, too soon to be sure that it stays")
+    } else {
+        String::new()
+    };
+    format!("{delay}, response time {response:.1} s{overshoot}{short}")
+}
+
+/// Drift at one level.
+pub(super) fn drift(found: &Drift, unit: &str) -> String {
+    let change = format!(
+        "{:+.3} ± {:.3} {unit} in 24 h, {:+.2} % of the working range, watched for {:.0} h",
+        found.per_24_h, found.half_width, found.percent_of_range_per_24_h, found.watched_h
+    );
+    if found.is_seen() {
+        format!(
+            "it drifts: {change}; check it against a standard before this adds up to the margin that matters"
+        )
+    } else {
+        format!("no drift can be told from chance: {change}")
+    }
+}
+
+/// What a sensor remembers.
+pub(super) fn memory(found: &MemoryEffect, unit: &str) -> String {
+    let share = found.percent_of_step.map_or_else(String::new, |share| format!(", {share:.2} % of the step"));
+    let difference =
+        format!("{:+.3} ± {:.3} {unit} after a high level{share}", found.difference, found.half_width);
+    if found.is_seen() {
+        format!("it remembers the level before: {difference}; rinse longer, or wait longer before reading")
+    } else {
+        format!("no memory of the level before can be told from chance: {difference}")
+    }
+}
+
+/// How often a limit was exceeded.
+pub(super) fn exceedances(found: &Exceedances, unit: &str) -> String {
+    let Exceedances { limit, limit_in_series, n_above, n_days, n_span, longest_run, .. } = found;
+    format!(
+        "{n_above} of {n_days} days with a number lie above {limit} ({limit_in_series:.4} {unit}), {longest_run} of them in a row at the longest; {} of {n_span} days have no number, and nothing is known of them",
+        n_span - n_days
+    )
+}
+
+/// A finding in a series.
+pub(super) fn finding(found: &SeriesFinding, unit: &str, date: &impl Fn(i32) -> String) -> String {
+    let stretch = |from: i32, to: i32| {
+        if from == to { date(from) } else { format!("{} to {}", date(from), date(to)) }
+    };
+    match found {
+        SeriesFinding::Gap { from, to } => {
+            format!("no number on {} ({} days)", stretch(*from, *to), to - from + 1)
+        }
+        SeriesFinding::Stuck { from, to, value, n, by_chance } => format!(
+            "stuck at {value} {unit} on {} ({n} days; chance gives {by_chance:.2} such stretches in this series): look at the sensor and the recording before these days are used",
+            stretch(*from, *to)
+        ),
+        SeriesFinding::StandsAlone(StandsAlone { day, value, expected, sigmas }) => format!(
+            "{value} {unit} on {} stands alone: its neighbours let expect {expected:.2} {unit} ({sigmas:.0} times the usual distance)",
+            date(*day)
+        ),
+        SeriesFinding::FarFromRest { from, to, n, extreme, median } => format!(
+            "{n} readings on {} are far from all others, {extreme} {unit} where the median is {median:.2} {unit}: water or sensor? compare with a grab sample",
+            stretch(*from, *to)
+        ),
+        SeriesFinding::NotPositive { day, value } => {
+            format!("{value} {unit} on {} cannot be a concentration", date(*day))
+        }
+    }
+}

@@ -1,0 +1,129 @@
+//! `compare --format json`.
+
+use serde::Serialize;
+use serde_json::{Map, Value};
+use stillwell_assure::compare::{BiasVerdict, BoundVerdict, PairedResult, Reported, Scale, ScoreGrade};
+use stillwell_method::{ComparisonReview, Method};
+
+use super::{MethodJson, in_unit};
+
+/// The comparison with a laboratory.
+#[derive(Serialize)]
+pub struct Document {
+    method: MethodJson,
+    verdict: &'static str,
+    words: Vec<String>,
+    advice: Vec<String>,
+    largest_bias_percent: f64,
+    #[serde(flatten)]
+    largest_bias: Map<String, Value>,
+    limit: Option<String>,
+    agreement: Option<AgreementJson>,
+    pairs: Vec<PairJson>,
+    without_partner: Vec<AloneJson>,
+    not_reported_by_laboratory: Vec<String>,
+}
+
+#[derive(Serialize)]
+struct AgreementJson {
+    /// "percent" or "absolute": the unit of the numbers beside it, % or the reporting unit.
+    scale: &'static str,
+    pairs: usize,
+    bias: f64,
+    bias_interval: [f64; 2],
+    limits: [f64; 2],
+    limit_intervals: [[f64; 2]; 2],
+}
+
+#[derive(Serialize)]
+struct PairJson {
+    sample: String,
+    grade: &'static str,
+    zeta: Option<f64>,
+    #[serde(flatten)]
+    numbers: Map<String, Value>,
+}
+
+#[derive(Serialize)]
+struct AloneJson {
+    sample: String,
+    why: String,
+}
+
+/// `compare --format json`.
+pub fn of(method: &Method, review: &ComparisonReview) -> Document {
+    let unit = method.analyte.reported_as.suffix();
+    let found = review.comparison.as_ref();
+    let refusal = found.err().map(ToString::to_string);
+    Document {
+        method: MethodJson::from(method),
+        verdict: match found.map(|found| found.verdict) {
+            Ok(BiasVerdict::WithinMargin) => "agrees",
+            Ok(BiasVerdict::BeyondMargin) => "does-not-agree",
+            Ok(BiasVerdict::CannotSay { .. }) => "cannot-say",
+            Ok(BiasVerdict::TooFew { .. }) => "too-few-pairs",
+            Err(_) => "refused",
+        },
+        words: found.map_or_else(|_| refusal.into_iter().collect(), |found| found.words()),
+        advice: found.map_or_else(|_| Vec::new(), |found| found.advice()),
+        largest_bias_percent: review.rule.largest_bias_percent,
+        largest_bias: in_unit(&unit, [("largest_bias", Some(review.rule.largest_bias))]),
+        limit: review.limit_id.clone(),
+        agreement: found.ok().and_then(|found| found.agreement).map(|found| AgreementJson {
+            scale: if found.scale == Scale::Percent { "percent" } else { "absolute" },
+            pairs: found.n,
+            bias: found.bias,
+            bias_interval: found.bias_interval,
+            limits: found.limits,
+            limit_intervals: found.limit_intervals,
+        }),
+        pairs: review.pairs.iter().map(|one| pair(one, &unit)).collect(),
+        without_partner: review
+            .alone
+            .iter()
+            .map(|one| AloneJson { sample: one.sample.clone(), why: one.why.clone() })
+            .collect(),
+        not_reported_by_laboratory: review.unreported.clone(),
+    }
+}
+
+fn pair(one: &PairedResult, unit: &str) -> PairJson {
+    let score = one.score();
+    let [ours, ours_u, ours_below, ours_above] = parts(one.ours);
+    let [laboratory, laboratory_u, laboratory_below, laboratory_above] = parts(one.reference);
+    let grade = match (score.as_ref().map(|score| score.grade), one.bound().map(|bound| bound.verdict)) {
+        (Some(ScoreGrade::Satisfactory), _) => "satisfactory",
+        (Some(ScoreGrade::Questionable), _) => "questionable",
+        (Some(ScoreGrade::Unsatisfactory), _) => "unsatisfactory",
+        (None, Some(BoundVerdict::Contradicts)) => "contradicts",
+        (None, Some(BoundVerdict::Consistent)) => "consistent",
+        (None, _) => "says-nothing",
+    };
+    PairJson {
+        sample: one.sample.clone(),
+        grade,
+        zeta: score.map(|score| score.zeta),
+        numbers: in_unit(
+            unit,
+            [
+                ("ours", ours),
+                ("ours_standard_u", ours_u),
+                ("ours_less_than", ours_below),
+                ("ours_more_than", ours_above),
+                ("laboratory", laboratory),
+                ("laboratory_standard_u", laboratory_u),
+                ("laboratory_less_than", laboratory_below),
+                ("laboratory_more_than", laboratory_above),
+            ],
+        ),
+    }
+}
+
+/// Value, standard uncertainty, less than, more than.
+fn parts(reported: Reported) -> [Option<f64>; 4] {
+    match reported {
+        Reported::Found { value, standard_u } => [Some(value), Some(standard_u), None, None],
+        Reported::LessThan(bound) => [None, None, Some(bound), None],
+        Reported::MoreThan(bound) => [None, None, None, Some(bound)],
+    }
+}
