@@ -59,6 +59,7 @@ fn pages() -> Router<Site> {
         .route("/concentrations", get(pages::concentrations::page))
         .route("/results", get(pages::results::page))
         .route("/results.csv", get(pages::downloads::results))
+        .route("/series/{series}/dossier.html", get(pages::downloads::dossier_of))
         .route("/results/{result}", get(pages::result::page))
         .route("/results/{result}/scans/{place}", get(pages::scan::as_issued))
         .route("/results/{result}/scans/{place}/figure.svg", get(pages::figures::of_issued_scan))

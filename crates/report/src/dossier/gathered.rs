@@ -7,7 +7,7 @@ use stillwell_assure::validate::ValidationTable;
 use stillwell_assure::{MonteCarloPlan, Trials};
 use stillwell_method::{
     Beside, ChartRefused, ControlChart, Determination, DeterminationBudget, Input, Method, Outcome, Report,
-    beside, budget, control_charts, control_points, determine, most_in_need,
+    Walk, beside, budget, control_charts, control_points, determine, most_in_need, validation_review,
 };
 use stillwell_study::{
     CalibrationAct, Digest, History, LastIssued, Numbered, Overview, Series, Shown, Study, StudyError,
@@ -74,6 +74,8 @@ impl DossierInput {
         let looked = study.look(&series.record.hash, determine(&input))?;
         let walks = walks(study, &overview, &series.record.hash, &looked.report)?;
         let charts = charts(&input.method, &walks);
+        let all: Vec<Walk<'_>> = walks.iter().map(|(label, report)| Walk { series: label, report }).collect();
+        let validation = validation_review(&input.method, &all).table;
         let taken_apart = taken_apart(&input, &looked.report);
         Ok(Self {
             study_file: file_name(study),
@@ -86,7 +88,7 @@ impl DossierInput {
             overview,
             charts,
             taken_apart,
-            validation: None,
+            validation: Some(validation),
             comparison: None,
         })
     }

@@ -3,6 +3,7 @@
 use axum::extract::{Path, State};
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::{IntoResponse as _, Response};
+use stillwell_report::dossier::{DossierInput, dossier};
 use stillwell_study::Shown;
 
 use super::scan_words::what_of;
@@ -57,6 +58,23 @@ fn row(shown: &Shown, limits: &[&str], head: &str) -> Vec<String> {
         head.to_owned(),
     ]);
     cells
+}
+
+/// One document of a series, to print and to keep.
+pub(crate) async fn dossier_of(
+    State(site): State<Site>,
+    visitor: Visitor,
+    Path(label): Path<String>,
+) -> Result<Response, Refusal> {
+    site.look(visitor, move |view| {
+        let series = view.series(&label)?;
+        let text = dossier(&DossierInput::gather(&view.study, series)?);
+        // It brings its own style, which our pages' policy forbids: it is saved, not shown.
+        let name = format!("attachment; filename=\"dossier-{}.html\"", series.label.replace(':', "-"));
+        let headers = [(CONTENT_TYPE, "text/html; charset=utf-8".to_owned()), (CONTENT_DISPOSITION, name)];
+        Ok((headers, text).into_response())
+    })
+    .await
 }
 
 /// The scans of a series with their signals.

@@ -60,6 +60,9 @@ fn whole(view: &View, asked: &Asked) -> Page {
                 (counted(shown.len(), "result")) ". To download: "
                 a href="/results.csv" download { "table (CSV)" } ", "
                 a href="/api/study" download="study.json" { "all of it (JSON)" }
+                @for one in &view.overview.series {
+                    ", " a href={ "/series/" (one.label) "/dossier.html" } download { "dossier of series " (one.label) }
+                }
             }
             @if shown.is_empty() {
                 p class="empty" { "There is none of these." }

@@ -47,6 +47,16 @@ fn every_page_shows_chain_head_and_cautions_and_needs_no_script() {
 }
 
 #[test]
+fn a_series_has_its_dossier_to_take_away() {
+    let (_folder, path) = study::copy();
+    let answer = Browser::on(&path).get("/series/1/dossier.html");
+    assert_eq!(answer.status, StatusCode::OK);
+    assert_eq!(answer.header("content-disposition"), "attachment; filename=\"dossier-1.html\"");
+    assert!(answer.body.contains("Validation, criterion by criterion"));
+    assert!(!answer.body.contains("<script"));
+}
+
+#[test]
 fn every_link_of_every_page_leads_somewhere() {
     let (_folder, path) = study::copy();
     let browser = Browser::on(&path);
