@@ -4,7 +4,7 @@
 //! ([`exit::Outcome`]): 0 done, 1 done but something needs attention, 2 bad input or usage.
 //!
 //! Start at [`commands`]: one file a command. [`args`] holds every option with an example; [`render`] writes for people,
-//! [`json`] for machines.
+//! `stillwell_report::json` for machines.
 //!
 //! This room holds no science: what it prints was computed, judged and worded below.
 
