@@ -49,7 +49,7 @@ fn points(chart: &Chart) -> ChartPanel {
         at: (at + 1) as f64,
         name: point.label.clone(),
         value: value(point.value),
-        follows_gap: false,
+        follows_gap: at.checked_sub(1).and_then(|before| chart.points.get(before)).is_some_and(is_missing),
         breaks: breaks(chart, at),
     });
     ChartPanel {
@@ -57,6 +57,10 @@ fn points(chart: &Chart) -> ChartPanel {
         series: vec![ChartSeries { name: chart.charted.name().to_owned(), points: drawn.collect() }],
         lines: lines(chart),
     }
+}
+
+fn is_missing(point: &stillwell_assure::control::ChartPoint) -> bool {
+    matches!(point.value, PointValue::Missing)
 }
 
 /// Rules that a point takes part in; the moving average has a plot of its own.

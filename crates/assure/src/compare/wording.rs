@@ -134,6 +134,9 @@ fn bounds(found: &MethodComparison) -> Option<String> {
     let against: Vec<&str> = found.contradictions().collect();
     match (found.bounds.len(), against.is_empty()) {
         (0, _) => None,
+        (1, true) => {
+            Some("1 pair with a bound contradicts nothing; a bound enters neither bias nor limits".to_owned())
+        }
         (n, true) => {
             Some(format!("{n} pairs with a bound contradict nothing; a bound enters neither bias nor limits"))
         }

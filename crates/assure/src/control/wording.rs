@@ -93,7 +93,11 @@ pub(super) fn chart(chart: &Chart) -> String {
                 "{name}: too few points to say: {found} found, {needed} needed, so {missing} more; until then single check standards and blanks decide alone"
             )
         }
-        ChartState::InControl => format!("{name}: in control; {}", limits(chart)),
+        // An alarm that is over still says what it withholds.
+        ChartState::InControl => {
+            let again = if chart.alarms.is_empty() { "" } else { " again" };
+            format!("{name}: in control{again}; {}", limits(chart))
+        }
         ChartState::Warning => {
             let newest = newest(&chart.warnings).map_or_else(String::new, |found| signal(chart, found));
             format!("{name}: warning: {newest}; nothing is withheld; {}", limits(chart))

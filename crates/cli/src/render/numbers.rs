@@ -2,6 +2,7 @@
 
 use stillwell_method::{Outcome, si};
 use stillwell_quantity::{round_down, round_to_uncertainty, round_up};
+pub(crate) use stillwell_report::wording::counted;
 pub(super) use stillwell_report::wording::given;
 
 /// A result in the reporting unit: `17.6 ± 1.9`, `< 3.2`, `above 97`, `refused`.
@@ -42,9 +43,4 @@ pub(crate) fn two_digits(value: f64) -> String {
 pub(super) fn percent(share: f64) -> String {
     // Adding zero takes the sign from minus zero.
     format!("{:.0} %", (100.0 * share).round() + 0.0)
-}
-
-/// `1 record`, `17 records`; a word that ends in s keeps its form.
-pub(crate) fn counted(n: usize, word: &str) -> String {
-    if n == 1 || word.ends_with('s') { format!("{n} {word}") } else { format!("{n} {word}s") }
 }

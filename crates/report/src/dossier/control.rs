@@ -2,26 +2,26 @@
 
 use maud::{Markup, html};
 use stillwell_assure::control::ChartState;
-use stillwell_method::{ChartRefused, ControlChart, Finding, GATING_CHARTS};
+use stillwell_method::{ChartReview, Finding, GATING_CHARTS};
 
 use super::DossierInput;
 use super::setting::{Set, cell, figure, findings, said, table};
-use crate::chart_of::chart_of;
 use crate::control_figure::control_figure;
+use crate::reviewed::reviewed_chart;
 
 pub(super) fn chapter(input: &DossierInput) -> Markup {
     let n = input.overview.series.len();
     html! {
-        p { @if n == 1 { "Points of the study's only series. " } @else { "Points of all " (n) " series of the study, in the order in which they came in. " }
-            @if input.input.method.calibration.acceptance.chart_training_points.is_none() {
+        p { @if n == 1 { "Points of the study's only series. " } @else { "Points of all " (n) " series of the study, in the order of time. " }
+            @if !input.charts.is_stated {
                 "The method states no training period: these charts withhold nothing."
             } @else { "A chart out of control withholds verdicts back to its last point in control." } }
         (states(&input.charts))
         div class="pair" {
-            @for (place, chart) in input.charts.iter().enumerate() {
-                @if let Ok(made) = chart { @if made.chart.points.len() > 1 {
-                    (figure(&control_figure(&chart_of(made)), &format!("chart-{place}"), made.chart.charted.name()))
-                } }
+            @for (place, made) in input.charts.charts.iter().enumerate() {
+                @if made.chart.points.len() > 1 {
+                    (figure(&control_figure(&reviewed_chart(made)), &format!("chart-{place}"), made.chart.charted.name()))
+                }
             }
         }
         @let batch: Vec<Finding> = input.report.batch_findings.clone();
@@ -30,25 +30,21 @@ pub(super) fn chapter(input: &DossierInput) -> Markup {
     }
 }
 
-fn states(charts: &[Result<ControlChart, ChartRefused>]) -> Markup {
-    let rows: Vec<Vec<Markup>> = charts
-        .iter()
-        .map(|chart| match chart {
-            Ok(made) => {
-                let state = match made.chart.state {
-                    ChartState::InControl => "in control",
-                    ChartState::Warning => "warning",
-                    ChartState::OutOfControl => "OUT OF CONTROL",
-                    ChartState::TooFewPoints { .. } => "not judged",
-                };
-                let n = made.chart.points.len();
-                row(made.chart.charted, &made.channel, n.to_string(), state, made.chart.words())
-            }
-            Err(refused) => {
-                row(refused.charted, &refused.channel, "–".to_owned(), "not made", refused.error.to_string())
-            }
-        })
-        .collect();
+fn states(review: &ChartReview) -> Markup {
+    let made = review.charts.iter().map(|made| {
+        let state = match made.chart.state {
+            ChartState::InControl => "in control",
+            ChartState::Warning => "warning",
+            ChartState::OutOfControl => "OUT OF CONTROL",
+            ChartState::TooFewPoints { .. } => "not judged",
+        };
+        let n = made.chart.points.len().to_string();
+        row(made.chart.charted, &made.channel, n, state, made.chart.words())
+    });
+    let refused = review.refused.iter().map(|refused| {
+        row(refused.charted, &refused.channel, "–".to_owned(), "not made", refused.error.to_string())
+    });
+    let rows: Vec<Vec<Markup>> = made.chain(refused).collect();
     let words = |title| (title, Set::Words);
     html! {
         @if rows.is_empty() { p { "No scan of the study gives a point for a chart: there are no check standards, blanks, duplicates or spikes." } }

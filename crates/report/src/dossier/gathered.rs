@@ -6,8 +6,8 @@ use stillwell_assure::compare::MethodComparison;
 use stillwell_assure::validate::ValidationTable;
 use stillwell_assure::{MonteCarloPlan, Trials};
 use stillwell_method::{
-    Beside, ChartRefused, ControlChart, Determination, DeterminationBudget, Input, Method, Outcome, Report,
-    Walk, beside, budget, control_charts, control_points, determine, most_in_need, validation_review,
+    Beside, ChartReview, Determination, DeterminationBudget, Input, Outcome, Report, Walk, beside, budget,
+    chart_review, determine, most_in_need, validation_review,
 };
 use stillwell_study::{
     CalibrationAct, Digest, History, LastIssued, Numbered, Overview, Series, Shown, Study, StudyError,
@@ -18,9 +18,6 @@ use crate::wording::trust;
 /// Monte Carlo trials behind the budget, from a seed of their own: the same study gives the same document.
 const TRIALS: u32 = 200_000;
 const SEED: u64 = 1;
-
-/// Points that make the limits of a chart where the method does not say how many.
-const USUAL_TRAINING_POINTS: u32 = 20;
 
 /// What a dossier shows.
 #[derive(Debug)]
@@ -41,8 +38,8 @@ pub struct DossierInput {
     pub calibrations: Vec<Option<Numbered<CalibrationAct>>>,
     /// For each determination of the report: the last result issued.
     pub determinations: Vec<Option<LastIssued>>,
-    /// Control charts over all series of the study, in the order in which they came in.
-    pub charts: Vec<Result<ControlChart, ChartRefused>>,
+    /// Control charts over all series of the study, in the order of time.
+    pub charts: ChartReview,
     /// The budget of the result whose verdict its uncertainty touches most.
     pub taken_apart: Option<TakenApart>,
     /// The validation table, where there is evidence.
@@ -72,9 +69,9 @@ impl DossierInput {
         let history = History::beside(study, &overview, None)?;
         let input = study.input(&series.record.hash)?;
         let looked = study.look(&series.record.hash, determine(&input))?;
-        let walks = walks(study, &overview, &series.record.hash, &looked.report)?;
-        let charts = charts(&input.method, &walks);
+        let walks = walks(study, &series.record.hash, &looked.report)?;
         let all: Vec<Walk<'_>> = walks.iter().map(|(label, report)| Walk { series: label, report }).collect();
+        let charts = chart_review(&input.method, &all, None);
         let validation = validation_review(&input.method, &all).table;
         let taken_apart = taken_apart(&input, &looked.report);
         Ok(Self {
@@ -124,29 +121,15 @@ fn file_name(study: &Study) -> String {
     study.path().file_name().unwrap_or_default().to_string_lossy().into_owned()
 }
 
-/// Every series of the study with what the chain finds in it today, in the order in which they came in.
-fn walks(
-    study: &Study,
-    overview: &Overview,
-    own: &Digest,
-    report: &Report,
-) -> Result<Vec<(String, Report)>, StudyError> {
-    let mut all: Vec<&Numbered<Series>> = overview.series.iter().collect();
-    all.sort_by_key(|one| (&one.record.at_utc, one.record.seq));
+/// Every series of the study with what the chain finds in it today, in the order of time.
+fn walks(study: &Study, own: &Digest, report: &Report) -> Result<Vec<(String, Report)>, StudyError> {
     let mut walks = Vec::new();
-    for one in all {
+    for one in study.series_in_time()? {
         let walked =
             if one.record.hash == *own { report.clone() } else { determine(&study.input(&one.record.hash)?) };
         walks.push((one.label.clone(), walked));
     }
     Ok(walks)
-}
-
-fn charts(method: &Method, walks: &[(String, Report)]) -> Vec<Result<ControlChart, ChartRefused>> {
-    let points: Vec<_> = walks.iter().flat_map(|(_, report)| control_points(method, report)).collect();
-    let stated = method.calibration.acceptance.chart_training_points;
-    let n_training = stated.unwrap_or(USUAL_TRAINING_POINTS) as usize;
-    control_charts(&points, &method.analyte.reported_as.to_string(), n_training)
 }
 
 fn taken_apart(input: &Input, report: &Report) -> Option<TakenApart> {

@@ -21,9 +21,9 @@ pub fn moment(at_utc: &str) -> String {
     at_utc.get(..16).unwrap_or(at_utc).replace('T', " ")
 }
 
-/// `1 scan`, `12 scans`.
+/// `1 scan`, `12 scans`; a word that ends in s keeps its form.
 pub fn counted(n: usize, word: &str) -> String {
-    if n == 1 { format!("1 {word}") } else { format!("{n} {word}s") }
+    if n == 1 || word.ends_with('s') { format!("{n} {word}") } else { format!("{n} {word}s") }
 }
 
 /// A number that a person gave, with a fitting prefix and every digit it had: `100 µA`, `0.5 mV`.

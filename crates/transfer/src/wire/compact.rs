@@ -111,12 +111,9 @@ fn put_numbers(to: &mut Sink, outcome: &WireOutcome) -> Put {
     Ok(())
 }
 
-fn put_codes(to: &mut Sink, record: &WireRecord) -> Put {
-    to.u32(keys::VERDICTS.0)?.array(record.verdicts.len() as u64)?;
-    for verdict in &record.verdicts {
-        to.u32(verdict.code())?;
-    }
-    let codes = [
+/// Counts and sets of codes, in the order in which both forms say them.
+pub(super) fn codes(record: &WireRecord) -> [(Key, u32); 8] {
+    [
         (keys::WITHHELD, record.withheld),
         (keys::WARNINGS, record.warnings),
         (keys::ELECTRODES, record.n_electrodes),
@@ -125,8 +122,15 @@ fn put_codes(to: &mut Sink, record: &WireRecord) -> Put {
         (keys::TRUST_FAILED, record.trust_failed),
         (keys::TRUST_UNTESTED, record.trust_untested),
         (keys::REASONS, record.reasons),
-    ];
-    codes.into_iter().try_for_each(|(key, value)| put(to, key, value))
+    ]
+}
+
+fn put_codes(to: &mut Sink, record: &WireRecord) -> Put {
+    to.u32(keys::VERDICTS.0)?.array(record.verdicts.len() as u64)?;
+    for verdict in &record.verdicts {
+        to.u32(verdict.code())?;
+    }
+    codes(record).into_iter().try_for_each(|(key, value)| put(to, key, value))
 }
 
 /// Reads what `stw_wire_cbor` wrote.

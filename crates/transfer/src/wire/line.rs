@@ -12,7 +12,7 @@ use serde_json::Value;
 use stillwell_quantity::{Concentration, QuantityKind};
 
 use super::basis::{basis_texts, kind_of};
-use super::compact::{checksum, concentration};
+use super::compact::{checksum, codes, concentration};
 use super::error::WireError;
 use super::keys::{self, Key};
 use super::record::{VERSION, WireNumbers, WireOutcome, WireRecord, WireVerdict};
@@ -44,7 +44,7 @@ pub fn to_line(record: &WireRecord) -> Result<String, WireError> {
     say_numbers(&mut line, &record.outcome);
     let verdicts: Vec<&str> = record.verdicts.iter().map(|verdict| verdict.word()).collect();
     say(&mut line, "verdicts_", &quoted(&verdicts.join(" ")));
-    for (key, value) in codes(record) {
+    for (key, value) in codes(record).into_iter().chain([(keys::COUNTER, record.counter)]) {
         say(&mut line, key.label(), &value.to_string());
     }
     say(&mut line, "method", &quoted(&hex(&record.method)));
@@ -55,20 +55,6 @@ pub fn to_line(record: &WireRecord) -> Result<String, WireError> {
     say(&mut line, "checksum", &checksum.to_string());
     line.push_str("}]");
     Ok(line)
-}
-
-fn codes(record: &WireRecord) -> [(Key, u32); 9] {
-    [
-        (keys::WITHHELD, record.withheld),
-        (keys::WARNINGS, record.warnings),
-        (keys::ELECTRODES, record.n_electrodes),
-        (keys::SCANS, record.n_scans),
-        (keys::OFFERED, record.n_offered),
-        (keys::TRUST_FAILED, record.trust_failed),
-        (keys::TRUST_UNTESTED, record.trust_untested),
-        (keys::REASONS, record.reasons),
-        (keys::COUNTER, record.counter),
-    ]
 }
 
 fn say(line: &mut String, label: &str, value: &str) {
