@@ -1,7 +1,6 @@
 //! What every detection limit says about itself, and what the procedures share.
 
 use crate::calibration::Calibration;
-use crate::concentration::relative_variance_at;
 use crate::error::LimitError;
 use crate::standard::Model;
 use stillwell_evaluate::Curve;
@@ -174,7 +173,7 @@ impl<'a> LowEnd<'a> {
     pub(crate) fn standard_deviation(&self, at: f64, read_at: f64) -> f64 {
         let c = &self.curve.unscaled_covariance;
         let of_curve = (c[0][0] + read_at * (2.0 * c[0][1] + read_at * c[1][1])).max(0.0);
-        let of_sample = relative_variance_at(self.curve, at) / self.electrodes;
+        let of_sample = self.curve.relative_variance_at(at) / self.electrodes;
         self.process_sd * libm::sqrt(of_sample + of_curve)
     }
 

@@ -3,7 +3,7 @@
 //! They come from the same blank, the same settings and the same kernel as the signal in the [`Report`], so that a picture
 //! cannot disagree with the number.
 
-use stillwell_evaluate::{Evaluator, FixedPotential, Refusal, Workspace};
+use stillwell_evaluate::{Evaluator, FixedPotential, Workspace};
 
 use crate::blank::Blanks;
 use crate::check::Check;
@@ -132,8 +132,7 @@ fn search_of(input: &Input, report: &Report, record: &Record<'_>, link: &ScanLin
     let key = group_of(&input.method, record.row);
     let calibration = report.calibrations.iter().find(|calibration| calibration.key == key);
     let place = calibration.and_then(|calibration| calibration.peak_potential_v).map(Search::At);
-    let is_zero = record.row.role == Role::Standard
-        && record.row.level.as_ref().is_some_and(|level| level.value() == 0.0);
+    let is_zero = record.row.role == Role::Standard && record.row.has_zero_level();
     match &link.signal {
         Some(signal) if signal.found == Found::AtFixedPotential => place,
         None if is_zero => place,
@@ -171,8 +170,7 @@ fn evaluated(
     let mut workspace = Workspace::new(&mut storage, n_points).ok()?;
     let signal = match evaluator.evaluate(sweep.current_a, blank_a, &mut workspace) {
         Ok(signal) => Some(signal),
-        // The kernel leaves its curves behind after these two.
-        Err(Refusal::MaximumOnWindowEdge { .. } | Refusal::NoPeak { .. }) => None,
+        Err(refusal) if refusal.has_corrected_curve() => None,
         Err(_) => return None,
     };
     Some(EvaluatedCurves {

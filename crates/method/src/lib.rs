@@ -101,7 +101,7 @@ pub use determine::{NUMBERS, determine};
 pub use file::{
     AcceptancePlan, AnalytePlan, BaselinePlan, BlankUse, CalibrationPlan, CalibrationScope, DespikePlan,
     DetectionWay, Electrode, EvaluationPlan, LimitPlan, MeasurePlan, Method, ModelPlan, PeakDirection,
-    PeakPlan, Reference, SampleConditions, SmoothPlan, TemperatureRule, TrustPlan, WeightsPlan,
+    PeakPlan, Reference, SampleConditions, SmoothPlan, TrustPlan, WeightsPlan,
 };
 pub use finding::{Effect, Finding, si, three_digits};
 pub use freeze::{Freeze, freeze};

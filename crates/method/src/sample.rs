@@ -4,14 +4,15 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use stillwell_assure::{Decision, Estimate as Judged, decide, decide_sum};
 use stillwell_calibrate::{Calibration, ConcentrationEstimate, EstimatedLevel};
+use stillwell_evaluate::{ClaimLimits, RelativeUncertainty, Standing, TemperatureCorrection};
 
 use crate::batch::Batch;
 use crate::calibration_links::in_words;
 use crate::check::Check;
-use crate::conditions::{corrected_finding, matrix_findings, temperature_factor};
+use crate::conditions::{corrected_finding, matrix_findings, temperature_correction};
 use crate::detection::{METHOD_BLANK, claim_for};
 use crate::determination::{AboveRange, Determination, Estimate, LessThan, Outcome, Provenance};
-use crate::estimate::{Relative, bounds, lowered, measured, measured_across_lots, reported, widened};
+use crate::estimate::{bounds, measured, measured_across_lots, reported, widened};
 use crate::file::{CalibrationScope, LimitPlan, Method};
 use crate::finding::{Effect, Finding, refuses};
 use crate::group::group_of;
@@ -61,8 +62,8 @@ impl SampleStep<'_> {
 
     fn group_key<'l>(&self, link: &'l ScanLink) -> GroupIdentity<'l> {
         let row = &link.row;
-        let dilution = row.dilution.map_or(1.0, |dilution| dilution.factor);
-        let level = row.level.as_ref().map_or(0.0, stillwell_quantity::Concentration::value);
+        let dilution = row.dilution_factor();
+        let level = row.level_value().unwrap_or(0.0);
         let numbers = [dilution.to_bits(), level.to_bits()];
         (&row.sample, row.role, &row.batch, group_of(self.method, row), numbers)
     }
@@ -138,7 +139,7 @@ impl SampleStep<'_> {
                 format!("1 : {} without an uncertainty; the interval holds none for it", dilution.factor);
             findings.push(Finding::new(Check::Dilution, Effect::Warned, subject(links), found));
         }
-        let relative = Relative {
+        let relative = RelativeUncertainty {
             levels: self.method.calibration.level_relative_u,
             temperature,
             dilution: dilution.map_or(0.0, |dilution| dilution.standard_u / dilution.factor),
@@ -157,8 +158,8 @@ impl SampleStep<'_> {
         let mut scans = Vec::new();
         let mut largest: f64 = 0.0;
         for link in usable {
-            match temperature_factor(self.method, &link.row, calibration.temperature_c) {
-                Ok((factor, relative_u)) => {
+            match temperature_correction(self.method, &link.row, calibration.temperature_c) {
+                Ok(TemperatureCorrection { factor, relative_u }) => {
                     if (factor - 1.0).abs() > 0.0 {
                         let at_c = calibration.temperature_c.unwrap_or(f64::NAN);
                         push_once(findings, corrected_finding(&link.row, at_c, factor));
@@ -237,7 +238,7 @@ impl SampleStep<'_> {
         let naive = said.estimate.mean_signal_a / said.made.statistics.sensitivity_a_per_level;
         let dilute = libm::ceil((2.0 * naive / said.made.curve.level_max).max(2.0));
         Some(Outcome::AboveRange(AboveRange {
-            at_least: reported(lowered(said.made, low, said.relative, factor), kind)?,
+            at_least: reported(said.relative.lowered(said.made.curve.t_quantile, low, factor), kind)?,
             range_end,
             dilute,
             provenance: said.provenance(self.method),
@@ -259,47 +260,50 @@ impl SampleStep<'_> {
         let [value, ..] = found;
         let less_than = |limit: f64| {
             Some(LessThan {
-                less_than: reported((limit * factor).max(interval.high), kind)?,
+                less_than: reported(ClaimLimits::less_than(limit, factor, interval.high), kind)?,
                 estimate: interval.value,
                 low: interval.low,
                 high: interval.high,
                 provenance: said.provenance(self.method),
             })
         };
-        if value < -claim.detection_limit.value() {
-            let found = format!(
-                "{value:.2} in the measured solution, with a detection limit of {:.2}",
-                claim.detection_limit.value()
-            );
-            findings.push(refusal(Check::NegativeResult, said.links, found));
-            return None;
-        }
-        if value < claim.decision_limit.value() {
-            self.alive(said, findings)?;
-            return Some(Outcome::NotDetected(less_than(claim.detection_limit.value())?));
-        }
-        if said.shows_no_peak() {
-            let found = format!(
-                "no peak, yet the current where it should be stands for {value:.2}, above the decision limit {:.2}",
-                claim.decision_limit.value()
-            );
-            findings.push(refusal(Check::NoPeak, said.links, found));
-            return None;
-        }
-        // Below the lowest standard no number is extrapolated.
-        let quantified_from = claim.quantification_limit.value().max(said.made.curve.level_min);
-        if value < quantified_from {
-            return Some(Outcome::BelowQuantification(less_than(quantified_from)?));
-        }
-        Some(Outcome::Quantified(Estimate {
-            value: reported(interval.value, kind)?,
-            low: interval.low,
-            high: interval.high,
-            coverage: said.estimate.coverage,
-            electrodes: said.estimate.electrodes.len(),
-            parts: interval.parts,
-            provenance: said.provenance(self.method),
-        }))
+        let limits = claim.limits();
+        let (check, found) = match limits.standing(value, said.made.curve.level_min, said.shows_no_peak()) {
+            Standing::NotDetected => {
+                self.alive(said, findings)?;
+                return Some(Outcome::NotDetected(less_than(limits.detection_limit)?));
+            }
+            Standing::BelowQuantification(from) => {
+                return Some(Outcome::BelowQuantification(less_than(from)?));
+            }
+            Standing::Quantified => {
+                return Some(Outcome::Quantified(Estimate {
+                    value: reported(interval.value, kind)?,
+                    low: interval.low,
+                    high: interval.high,
+                    coverage: said.estimate.coverage,
+                    electrodes: said.estimate.electrodes.len(),
+                    parts: interval.parts,
+                    provenance: said.provenance(self.method),
+                }));
+            }
+            Standing::Negative => (
+                Check::NegativeResult,
+                format!(
+                    "{value:.2} in the measured solution, with a detection limit of {:.2}",
+                    limits.detection_limit
+                ),
+            ),
+            Standing::DetectedWithoutPeak => (
+                Check::NoPeak,
+                format!(
+                    "no peak, yet the current where it should be stands for {value:.2}, above the decision limit {:.2}",
+                    limits.decision_limit
+                ),
+            ),
+        };
+        findings.push(refusal(check, said.links, found));
+        None
     }
 
     /// "Not detected" needs a living electrode control of the same lot in the same batch.
@@ -374,7 +378,7 @@ struct Said<'a> {
     calibration: &'a CalibrationLink,
     made: &'a Calibration,
     estimate: &'a ConcentrationEstimate,
-    relative: Relative,
+    relative: RelativeUncertainty,
     dilution: Option<Dilution>,
 }
 

@@ -6,7 +6,7 @@ use super::fieller::Ratio;
 use super::series::{ElectrodeAt, Series};
 use super::weights::{line, refuse_without_scatter};
 use super::{AdditionPoint, ElectrodeLine, Fitted};
-use crate::electrode::mean_of;
+use stillwell_evaluate::exact_mean;
 
 pub(super) fn fit(series: &Series, weights: &[f64]) -> Result<Fitted, AdditionError> {
     let (mut lines, mut points) = (Vec::new(), Vec::new());
@@ -46,7 +46,7 @@ fn point(((mean, fitted), weight): ((&ElectrodeAt, &f64), &f64)) -> AdditionPoin
 fn between_electrodes(lines: &[ElectrodeLine]) -> Ratio {
     let samples: Vec<f64> = lines.iter().map(|line| line.sample_signal_a).collect();
     let slopes: Vec<f64> = lines.iter().map(|line| line.slope_a_per_level).collect();
-    let (numerator, denominator) = (mean_of(&samples), mean_of(&slopes));
+    let (numerator, denominator) = (exact_mean(&samples), exact_mean(&slopes));
     let n = lines.len() as f64;
     let products = |of: &[f64], of_mean: f64, with: &[f64], with_mean: f64| {
         of.iter().zip(with).map(|(a, b)| (a - of_mean) * (b - with_mean)).sum::<f64>() / (n - 1.0) / n
