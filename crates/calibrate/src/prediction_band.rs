@@ -3,7 +3,7 @@
 use crate::calibration::Calibration;
 use crate::error::LimitError;
 use crate::limits::{
-    DetectionLimits, LimitNote, LimitSettings, LimitSpread, Procedure, Quantification, first_root,
+    DetectionLimits, LimitSettings, LimitSpread, Procedure, Quantification, first_root, notes_of_curve,
 };
 use stillwell_evaluate::{Curve, prediction_half_width_a, signal_at};
 use stillwell_stats::distributions::student_t_quantile;
@@ -55,13 +55,6 @@ pub fn detection_limits_prediction_band(
     let in_levels = |x: f64| band.half_width(x, 1.0 - 0.5 * settings.alpha) / band.curve.slope_at(x).abs();
     let quantification =
         first_root(top, |x| x - factor * in_levels(x)).map(|level| Quantification { level, factor });
-    let mut notes = Vec::new();
-    if calibration.curve.level_min > 0.0 {
-        notes.push(LimitNote::NoStandardAtZero);
-    }
-    if quantification.is_none() {
-        notes.push(LimitNote::QuantificationBeyondRange);
-    }
     Ok(DetectionLimits {
         procedure: Procedure::PredictionBand,
         alpha: Some(settings.alpha),
@@ -74,7 +67,7 @@ pub fn detection_limits_prediction_band(
         decision_signal_a: Some(band.sign() * decision_height),
         detection: Some(detection),
         quantification,
-        notes,
+        notes: notes_of_curve(calibration, quantification),
     })
 }
 

@@ -142,18 +142,7 @@ pub fn addition(input: &Input) -> AdditionReport {
     let calibrations = calibration_links(method, &scans, &standard_peaks);
     let batches = batches(method, &scans, &calibrations);
     let series = addition_links(method, &scans, &calibrations, &batches);
-    AdditionReport {
-        method: MethodLink {
-            name: method.name.clone(),
-            revision: method.revision.clone(),
-            hash: method.hash,
-            analyte: method.analyte.name.clone(),
-            reported_as: method.analyte.reported_as.clone(),
-        },
-        scans,
-        calibrations,
-        series,
-    }
+    AdditionReport { method: MethodLink::from(method), scans, calibrations, series }
 }
 
 /// Every series, in the order of the run sheet.

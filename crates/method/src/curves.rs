@@ -8,13 +8,14 @@ use stillwell_evaluate::{Evaluator, FixedPotential, Workspace};
 use crate::blank::Blanks;
 use crate::check::Check;
 use crate::determination::Report;
-use crate::file::{BaselinePlan, EvaluationPlan, MeasurePlan, PeakDirection};
+use crate::file::{EvaluationPlan, MeasurePlan, PeakDirection};
 use crate::finding::Effect;
 use crate::grid::{Search, Weights, settings};
 use crate::grids::Grids;
 use crate::group::group_of;
 use crate::input::{Input, Record};
 use crate::link::{Found, ScanLink};
+use crate::placement::rising;
 use crate::run_sheet::Role;
 use crate::sweep::Sweep;
 
@@ -204,14 +205,7 @@ fn mark_of(
 }
 
 fn windows(plan: &EvaluationPlan) -> Vec<EvaluationWindow> {
-    let baseline = match plan.baseline {
-        BaselinePlan::None | BaselinePlan::AsymmetricLeastSquares { .. } => Vec::new(),
-        BaselinePlan::Tangent { window_v } => vec![window_v],
-        BaselinePlan::Line { left_v, right_v }
-        | BaselinePlan::Minima { left_v, right_v }
-        | BaselinePlan::Polynomial { left_v, right_v, .. } => vec![left_v, right_v],
-    };
-    let of = |purpose| move |[a, b]: [f64; 2]| EvaluationWindow { purpose, window_v: [a.min(b), a.max(b)] };
+    let of = |purpose| move |window_v| EvaluationWindow { purpose, window_v: rising(window_v) };
     let peak = std::iter::once(plan.peak.window_v).map(of(WindowPurpose::Peak));
-    peak.chain(baseline.into_iter().map(of(WindowPurpose::Baseline))).collect()
+    peak.chain(plan.baseline.windows_v().into_iter().map(of(WindowPurpose::Baseline))).collect()
 }

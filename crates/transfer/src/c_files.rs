@@ -41,5 +41,3 @@ pub const C_FILES: &[CFile] = files![
 pub const KERNEL_SOURCES: &[&str] =
     &["arithmetic.c", "order.c", "trust.c", "peak.c", "kernel.c", "inverse.c", "sample.c"];
 
-/// The test program; beside it stands `port_pc.c`, or `port_m3.c` with `startup_m3.c` and `m3.ld`.
-pub const TEST_SOURCES: &[&str] = &["check.c"];

@@ -3,9 +3,9 @@
 use super::curvature;
 use super::error::AdditionError;
 use super::fieller::Ratio;
-use super::series::{ElectrodeAt, Series};
+use super::series::Series;
 use super::weights::{line, refuse_without_scatter};
-use super::{AdditionPoint, ElectrodeLine, Fitted};
+use super::{ElectrodeLine, Fitted, points_of};
 use stillwell_evaluate::exact_mean;
 
 pub(super) fn fit(series: &Series, weights: &[f64]) -> Result<Fitted, AdditionError> {
@@ -20,7 +20,7 @@ pub(super) fn fit(series: &Series, weights: &[f64]) -> Result<Fitted, AdditionEr
         };
         let electrode = means.first().map_or_else(String::new, |mean| mean.electrode.clone());
         lines.push(ElectrodeLine { electrode, sample_signal_a, slope_a_per_level });
-        points.extend(means.iter().zip(&fit.fitted).zip(own).map(point));
+        points.extend(points_of(means, &fit.fitted, own));
     }
     let ratio = between_electrodes(&lines);
     // Electrodes may differ in sensitivity; what must not vanish is the scatter of their ratios.
@@ -28,18 +28,6 @@ pub(super) fn fit(series: &Series, weights: &[f64]) -> Result<Fitted, AdditionEr
     refuse_without_scatter(scatter_a, series.largest_signal_a())?;
     let curvature = curvature::of_followed(series, weights, ratio.value());
     Ok(Fitted { ratio, degrees_of_freedom: lines.len() - 1, curvature, lines, points })
-}
-
-fn point(((mean, fitted), weight): ((&ElectrodeAt, &f64), &f64)) -> AdditionPoint {
-    AdditionPoint {
-        added: mean.added,
-        sample_fraction: mean.sample_fraction,
-        electrode: mean.electrode.clone(),
-        mean_signal_a: mean.mean_signal_a,
-        n_scans: mean.n_scans,
-        fitted_signal_a: *fitted,
-        weight: *weight,
-    }
 }
 
 /// Means of the electrodes' coefficients and the covariance of those means. There are at least two electrodes.
