@@ -12,7 +12,8 @@ use crate::determination::Determination;
 use crate::file::Method;
 use crate::finding::{Effect, Finding};
 use crate::link::ScanLink;
-use crate::sample::{decided, push_once, refusal, usable_scans};
+use crate::sample::decided;
+use crate::usable::{push_once, refusal, usable_scans};
 
 /// What scans and sample have to be said of before any line is fitted: the same as for a sample that is read off a calibration.
 pub(crate) fn refused_by_the_scans(method: &Method, links: &[&ScanLink]) -> Vec<Finding> {

@@ -45,7 +45,9 @@ mod conditions;
 mod control;
 mod curve_chain;
 mod estimate;
+mod pairs;
 mod sample;
+mod usable;
 mod validation_review;
 mod walks;
 
@@ -111,7 +113,7 @@ pub use link::{CalibrationLink, DetectionClaim, Found, GroupKey, RawLink, ScanLi
 pub use lot_reading::{LotReading, LotScans, lot_reading, readings_by_lot};
 pub use lot_review::{LotAsked, LotFound, LotRefusal, LotReview, lot_review};
 pub use placement::Placement;
-pub use plan::{PlanRefusal, PlanReport, PlanRequest, layout_reason, layout_words, plan};
+pub use plan::{PlanRefusal, PlanReport, PlanRequest, layout_words, plan};
 pub use plan_basis::{NoBasis, PlanBasis, determine_lot_by_lot, plan_basis, scan_minutes};
 pub use prepare::{Preparation, PrepareError, TOLERANCE_SOURCES, prepare};
 pub use problem::{Place, Problem, Problems};

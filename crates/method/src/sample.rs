@@ -12,12 +12,13 @@ use crate::check::Check;
 use crate::conditions::{corrected_finding, matrix_findings, temperature_correction};
 use crate::detection::{METHOD_BLANK, claim_for};
 use crate::determination::{AboveRange, Determination, Estimate, LessThan, Outcome, Provenance};
-use crate::estimate::{bounds, measured, measured_across_lots, reported, widened};
+use crate::estimate::{Interval, bounds, measured, measured_across_lots, reported, widened};
 use crate::file::{CalibrationScope, LimitPlan, Method};
 use crate::finding::{Effect, Finding, refuses};
 use crate::group::group_of;
 use crate::link::{CalibrationLink, GroupKey, ScanLink};
 use crate::run_sheet::{Dilution, Role};
+use crate::usable::{push_once, refusal, subject, usable_calibration, usable_scans};
 
 /// Fewest lots whose spread may stand for a further lot (common practice, no source).
 const LOTS_FOR_A_SPREAD: usize = 3;
@@ -246,59 +247,39 @@ impl SampleStep<'_> {
     }
 
     fn within_or_below(&self, said: &Said<'_>, findings: &mut Vec<Finding>) -> Option<Outcome> {
-        let kind = &self.method.analyte.reported_as;
         let found = bounds(said.estimate.level)?;
-        let factor = said.factor();
-        let interval = widened(said.made, found, said.relative, factor);
+        let interval = widened(said.made, found, said.relative, said.factor());
         let claim = match claim_for(self.method, said.calibration, self.scans, said.estimate.n_electrodes) {
-            Ok(claim) => claim,
+            Ok(claim) => claim.limits(),
             Err(finding) => {
                 findings.push(Finding { subject: subject(said.links), ..finding });
                 return None;
             }
         };
         let [value, ..] = found;
-        let less_than = |limit: f64| {
-            Some(LessThan {
-                less_than: reported(ClaimLimits::less_than(limit, factor, interval.high), kind)?,
-                estimate: interval.value,
-                low: interval.low,
-                high: interval.high,
-                provenance: said.provenance(self.method),
-            })
-        };
-        let limits = claim.limits();
-        let (check, found) = match limits.standing(value, said.made.curve.level_min, said.shows_no_peak()) {
+        let (check, found) = match claim.standing(value, said.made.curve.level_min, said.shows_no_peak()) {
             Standing::NotDetected => {
                 self.alive(said, findings)?;
-                return Some(Outcome::NotDetected(less_than(limits.detection_limit)?));
+                return said
+                    .less_than(self.method, claim.detection_limit, &interval)
+                    .map(Outcome::NotDetected);
             }
             Standing::BelowQuantification(from) => {
-                return Some(Outcome::BelowQuantification(less_than(from)?));
+                return said.less_than(self.method, from, &interval).map(Outcome::BelowQuantification);
             }
-            Standing::Quantified => {
-                return Some(Outcome::Quantified(Estimate {
-                    value: reported(interval.value, kind)?,
-                    low: interval.low,
-                    high: interval.high,
-                    coverage: said.estimate.coverage,
-                    electrodes: said.estimate.electrodes.len(),
-                    parts: interval.parts,
-                    provenance: said.provenance(self.method),
-                }));
-            }
+            Standing::Quantified => return said.quantified(self.method, interval).map(Outcome::Quantified),
             Standing::Negative => (
                 Check::NegativeResult,
                 format!(
                     "{value:.2} in the measured solution, with a detection limit of {:.2}",
-                    limits.detection_limit
+                    claim.detection_limit
                 ),
             ),
             Standing::DetectedWithoutPeak => (
                 Check::NoPeak,
                 format!(
                     "no peak, yet the current where it should be stands for {value:.2}, above the decision limit {:.2}",
-                    limits.decision_limit
+                    claim.decision_limit
                 ),
             ),
         };
@@ -394,6 +375,29 @@ impl Said<'_> {
             .any(|link| link.findings.iter().any(|finding| finding.check == Check::NoPeak))
     }
 
+    fn quantified(&self, method: &Method, interval: Interval) -> Option<Estimate> {
+        Some(Estimate {
+            value: reported(interval.value, &method.analyte.reported_as)?,
+            low: interval.low,
+            high: interval.high,
+            coverage: self.estimate.coverage,
+            electrodes: self.estimate.electrodes.len(),
+            parts: interval.parts,
+            provenance: self.provenance(method),
+        })
+    }
+
+    fn less_than(&self, method: &Method, limit: f64, interval: &Interval) -> Option<LessThan> {
+        let bound = ClaimLimits::less_than(limit, self.factor(), interval.high);
+        Some(LessThan {
+            less_than: reported(bound, &method.analyte.reported_as)?,
+            estimate: interval.value,
+            low: interval.low,
+            high: interval.high,
+            provenance: self.provenance(method),
+        })
+    }
+
     fn provenance(&self, method: &Method) -> Provenance {
         let mut raw_files: Vec<_> =
             self.links.iter().map(|link| (link.raw.file.clone(), link.raw.hash)).collect();
@@ -401,160 +405,4 @@ impl Said<'_> {
         raw_files.dedup();
         Provenance { method: method.hash, calibration: self.calibration.hash, raw_files }
     }
-}
-
-/// The scans that gave a signal; what the others lack is said, and may condemn the sample.
-pub(crate) fn usable_scans<'l>(
-    links: &[&'l ScanLink],
-    findings: &mut Vec<Finding>,
-) -> Option<Vec<&'l ScanLink>> {
-    let excluded: Vec<String> = links
-        .iter()
-        .filter_map(|link| {
-            link.row.exclude.as_ref().map(|reason| format!("{} ({reason})", link.row.scan_label()))
-        })
-        .collect();
-    if !excluded.is_empty() {
-        findings.push(Finding::new(
-            Check::ExcludedScans,
-            Effect::Warned,
-            subject(links),
-            excluded.join("; "),
-        ));
-    }
-    findings.extend(links.iter().filter(|link| !link.counts()).filter_map(|link| lopsided(link)));
-    let counted: Vec<&ScanLink> = links.iter().copied().filter(|link| link.counts()).collect();
-    let usable: Vec<&ScanLink> = counted.iter().copied().filter(|link| link.signal.is_some()).collect();
-    let condemned = counted
-        .iter()
-        .flat_map(|link| &link.findings)
-        .any(|finding| finding.is_in_force(Effect::Refused) && finding.check.condemns_the_sample());
-    let goes_on = !condemned && !usable.is_empty();
-    for finding in counted.iter().flat_map(|link| &link.findings) {
-        let effect = if goes_on { finding.effect.min(Effect::Warned) } else { finding.effect };
-        findings.push(Finding { effect, ..finding.clone() });
-    }
-    if counted.is_empty() {
-        findings.push(refusal(
-            Check::ExcludedScans,
-            links,
-            "every scan of this sample is excluded".to_owned(),
-        ));
-    }
-    goes_on.then_some(usable)
-}
-
-/// Leaving out a scan that was cut at the top leaves those that read low: the number stands, but no verdict.
-fn lopsided(excluded: &ScanLink) -> Option<Finding> {
-    let condemning = |found: &&Finding| found.effect == Effect::Refused && found.check.condemns_the_sample();
-    let found = excluded.findings.iter().find(condemning)?;
-    let words = format!("the excluded scan did not pass {}: what is left may read too low", found.check.id());
-    Some(Finding::new(Check::ExcludedScans, Effect::Withheld, excluded.row.scan_label(), words))
-}
-
-/// A calibration that was made and accepted.
-fn usable_calibration<'c>(
-    links: &[&ScanLink],
-    calibration: Option<&'c CalibrationLink>,
-    findings: &mut Vec<Finding>,
-) -> Option<(&'c CalibrationLink, &'c Calibration)> {
-    let Some(link) = calibration else {
-        let row = links.first().map(|link| &link.row)?;
-        let found = format!("no standards of lot \"{}\", channel \"{}\"", row.lot, row.channel);
-        findings.push(refusal(Check::LotNotCalibrated, links, found));
-        return None;
-    };
-    let refused: Vec<&Finding> =
-        link.findings.iter().filter(|finding| finding.is_in_force(Effect::Refused)).collect();
-    if !refused.is_empty() {
-        findings.extend(refused.into_iter().cloned());
-        return None;
-    }
-    link.calibration.as_ref().map(|made| (link, made))
-}
-
-fn subject(links: &[&ScanLink]) -> String {
-    links.first().map_or_else(String::new, |link| link.row.sample.clone())
-}
-
-pub(crate) fn refusal(check: Check, links: &[&ScanLink], found: String) -> Finding {
-    Finding::new(check, Effect::Refused, subject(links), found)
-}
-
-pub(crate) fn push_once(findings: &mut Vec<Finding>, finding: Finding) {
-    if !findings.contains(&finding) {
-        findings.push(finding);
-    }
-}
-
-/// Compares duplicates and spikes with their samples; what disagrees withholds the sample's verdict.
-pub(crate) fn compare_pairs(method: &Method, determinations: &mut [Determination]) {
-    let plan = &method.calibration.acceptance;
-    let value_of = |d: &Determination| match &d.outcome {
-        Outcome::Quantified(estimate) => Some(estimate.value.value()),
-        Outcome::BelowQuantification(less) | Outcome::NotDetected(less) => Some(less.estimate),
-        Outcome::AboveRange(_) | Outcome::Refused => None,
-    };
-    let known: Vec<(String, Role, Option<f64>, Option<f64>)> = determinations
-        .iter()
-        .map(|d| {
-            let added = d.added.as_ref().map(stillwell_quantity::Concentration::value);
-            (d.sample.clone(), d.role, value_of(d), added)
-        })
-        .collect();
-    let above: Vec<(String, f64)> = determinations
-        .iter()
-        .filter(|d| d.role != Role::Spike)
-        .filter_map(|d| match &d.outcome {
-            Outcome::AboveRange(above) => Some((d.sample.clone(), above.at_least.value())),
-            _ => None,
-        })
-        .collect();
-    for determination in determinations.iter_mut().filter(|d| d.role != Role::Spike) {
-        let Some(own) = value_of(determination) else { continue };
-        let beyond =
-            above.iter().find(|(sample, at_least)| *sample == determination.sample && own < *at_least);
-        if let Some((sample, at_least)) = beyond {
-            let found = format!("{own:.1} here, above {at_least:.1} in another determination of this sample");
-            determination.findings.push(Finding::new(
-                Check::DuplicatesDisagree,
-                Effect::Withheld,
-                sample,
-                found,
-            ));
-        }
-        let others = known.iter().filter(|(sample, ..)| *sample == determination.sample);
-        let mut said = Vec::new();
-        for (sample, role, other, added) in others {
-            let Some(other) = other else { continue };
-            said.extend(match (determination.role, role, added) {
-                // Itself among them; so are the same sample at another dilution and in another batch.
-                (Role::Sample | Role::Duplicate, Role::Sample | Role::Duplicate, _) => {
-                    duplicate_finding(sample, own, *other, plan.duplicate_percent)
-                }
-                (_, Role::Spike, Some(added)) => {
-                    Some(spike_finding(sample, own, *other, *added, plan.spike_recovery_percent))
-                }
-                _ => None,
-            });
-        }
-        determination.findings.extend(said);
-    }
-}
-
-fn duplicate_finding(sample: &str, own: f64, other: f64, limit_percent: f64) -> Option<Finding> {
-    let mean = f64::midpoint(own, other);
-    let percent = 100.0 * (own - other).abs() / mean;
-    let exceeds = mean > 0.0 && percent > limit_percent;
-    exceeds.then(|| {
-        let found = format!("{own:.1} and {other:.1} differ by {percent:.1} %, limit {limit_percent} %");
-        Finding::new(Check::DuplicatesDisagree, Effect::Withheld, sample, found)
-    })
-}
-
-fn spike_finding(sample: &str, own: f64, spiked: f64, added: f64, [low, high]: [f64; 2]) -> Finding {
-    let recovery = 100.0 * (spiked - own) / added;
-    let found = format!("{recovery:.0} % of {added} recovered, accepted {low} to {high} %");
-    let effect = if (low..=high).contains(&recovery) { Effect::Noted } else { Effect::Withheld };
-    Finding::new(Check::SpikeRecovery, effect, sample, found)
 }
