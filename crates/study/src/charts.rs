@@ -5,7 +5,7 @@
 
 use std::collections::BTreeMap;
 
-use stillwell_method::{Report, Walk, chart_review, determine};
+use stillwell_method::{Method, Report, Walk, chart_review, determine};
 
 use crate::act::{Series, Withholding};
 use crate::content;
@@ -27,10 +27,35 @@ pub struct ChartHold {
 }
 
 impl ChartHold {
+    /// Judges the charts of walked series that stand in the order of time. A single series' own charts say it already.
+    pub(crate) fn judged(method: &Method, walked: &[(Digest, &Report)]) -> Self {
+        let mut hold = Self::default();
+        if !gates(method) || walked.len() < 2 {
+            return hold;
+        }
+        let walks: Vec<Walk<'_>> = walked.iter().map(|(_, report)| Walk { series: "", report }).collect();
+        for one in &chart_review(method, &walks, None).held {
+            let Some((series, report)) = walked.get(one.walk) else { continue };
+            let Some(found) = report.determinations.get(one.determination) else { continue };
+            let all = hold.held.entry(key(series, &determination_result(report, found))).or_default();
+            let why =
+                Withholding::ControlChart { chart: one.withheld.kind.clone(), what: one.withheld.words() };
+            if !all.contains(&why) {
+                all.push(why);
+            }
+        }
+        hold
+    }
+
     /// Why a result of a series is withheld; empty where no chart withholds it.
     pub(crate) fn of(&self, series: &Digest, result: &DeterminationResult) -> &[Withholding] {
         self.held.get(&key(series, result)).map_or(&[], Vec::as_slice)
     }
+}
+
+/// Whether charts withhold at all: where the method states their training period.
+fn gates(method: &Method) -> bool {
+    method.calibration.acceptance.chart_training_points.is_some()
 }
 
 fn key(series: &Digest, result: &DeterminationResult) -> Key {
@@ -68,8 +93,7 @@ impl Study {
     /// A file that cannot be read.
     pub fn chart_hold(&self) -> Result<ChartHold, StudyError> {
         let revision = self.method()?;
-        let is_stated = revision.method.calibration.acceptance.chart_training_points.is_some();
-        if !is_stated || self.series()?.len() < 2 {
+        if !gates(&revision.method) || self.series()?.len() < 2 {
             return Ok(ChartHold::default());
         }
         let mut walked: Vec<(Digest, Report)> = Vec::new();
@@ -78,23 +102,16 @@ impl Study {
                 walked.push((one.record.hash, report));
             }
         }
-        let walks: Vec<Walk<'_>> = walked.iter().map(|(_, report)| Walk { series: "", report }).collect();
-        let review = chart_review(&revision.method, &walks, None);
-        let mut hold = ChartHold::default();
-        for one in &review.held {
-            let Some((series, report)) = walked.get(one.walk) else { continue };
-            let Some(found) = report.determinations.get(one.determination) else { continue };
-            let all = hold.held.entry(key(series, &determination_result(report, found))).or_default();
-            let why =
-                Withholding::ControlChart { chart: one.withheld.kind.clone(), what: one.withheld.words() };
-            if !all.contains(&why) {
-                all.push(why);
-            }
-        }
-        Ok(hold)
+        let walked: Vec<(Digest, &Report)> =
+            walked.iter().map(|(series, report)| (*series, report)).collect();
+        Ok(ChartHold::judged(&revision.method, &walked))
     }
 
-    fn walk_for_charts(&self, series: &Digest, revision: &MethodRevision) -> Result<Report, StudyError> {
+    pub(crate) fn walk_for_charts(
+        &self,
+        series: &Digest,
+        revision: &MethodRevision,
+    ) -> Result<Report, StudyError> {
         let series = self.open_series(series, &revision.method)?;
         let borrowed = self.to_borrow(&series, revision)?;
         let as_of = self.amendments_now(&series.record)?;

@@ -110,6 +110,9 @@ impl History {
         for one in study.campaigns()? {
             history.names.insert(one.record.hash, format!("campaign {}", one.label));
         }
+        for one in study.laboratories()? {
+            history.names.insert(one.record.hash, format!("laboratory results {}", one.label));
+        }
         for (record, key, _) in &overview.keys {
             history.names.insert(record.hash, format!("key of {}", key.name));
         }
