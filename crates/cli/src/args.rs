@@ -89,8 +89,9 @@ pub(crate) enum Command {
     #[command(after_help = "Example:\n  stillwell compare examples/alder-vale-year\n  \
         stillwell compare examples/alder-vale-year --with examples/alder-vale-year/comparison.csv \\\n      \
         --margin 8 --figure pairs.svg\n\n\
-        comparison.csv stands in the folder, or beside the study: sample,value,unit,u (or expanded_u, k = 2), and batch where a \
-        sample was determined in several. \"<5\" and \">100\" stay bounds; nothing is averaged.\n\n\
+        Of a study, what `stillwell study laboratory` took in is compared with. Otherwise comparison.csv stands in the folder, or \
+        beside the study: sample,value,unit,u (or expanded_u, k = 2), and batch where a sample was determined in several. \"<5\" \
+        and \">100\" stay bounds; nothing is averaged.\n\n\
         Exit code 1: agreement is not shown, a single pair does not fit, or a result of the laboratory finds no partner.")]
     Compare(CompareArguments),
     /// Two minutes from nothing: an invented district's wells, simulated, determined, explained, left in a folder to play with.
@@ -336,7 +337,7 @@ pub(crate) struct ValidateArguments {
 pub(crate) struct CompareArguments {
     #[command(flatten)]
     pub(crate) place: Place,
-    /// The laboratory's results; without it comparison.csv in the folder, or beside the study.
+    /// The laboratory's results; without it what the study has on record, or comparison.csv in the folder or beside the study.
     #[arg(long, value_name = "FILE.csv")]
     pub(crate) with: Option<PathBuf>,
     /// Bias that does not matter, in %; without it the method's `bias_percent` under `[validation]`.

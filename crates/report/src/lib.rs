@@ -6,7 +6,7 @@
 //! ([`trade_figure`]); out comes a [`Figure`]: one drawing for a file, a page and print, and the same numbers as tables. Start reading
 //! at `scan_figure.rs`; `figure.rs` lays out what `mark.rs` names, `style.rs` colours it for light, dark and print.
 //!
-//! A study as one printable document is [`dossier`]; words that page, command line and document share are [`wording`].
+//! A study as one printable document is [`dossier`]; quality over time, reviewed for page and document, is [`quality`]; words that page, command line and document share are [`wording`].
 //!
 //! The same input gives the same bytes. Whatever is no number is left out, and strangers' names are escaped.
 //!
@@ -15,6 +15,7 @@
 
 pub mod dossier;
 pub mod json;
+pub mod quality;
 pub mod wording;
 
 mod addition_figure;

@@ -145,6 +145,7 @@ pub fn reviewed_lots(review: &LotReview) -> LotComparison {
     });
     let margin = review.rule.margin_percent;
     LotComparison {
+        each: "lot",
         title: format!("Lots on the calibration of {}", review.approved.label()),
         remarks: vec!["Sensitivity only; zeros are judged apart.".to_owned()],
         value: plain("difference of sensitivity", "%"),
@@ -159,6 +160,7 @@ pub fn reviewed_days(review: &ValidationReview) -> Option<LotComparison> {
     let reference = review.evidence.references.first()?;
     let days = review.evidence.days.iter().zip(&reference.found).enumerate();
     Some(LotComparison {
+        each: "day",
         title: format!("{}, day by day", reference.name),
         remarks: Vec::new(),
         value: plain("found", &review.unit),

@@ -1,5 +1,7 @@
 //! Every series of a study walked once, in the order of time, beside what the ledger says of it: what quality over time rests on.
 
+use std::ops::ControlFlow;
+
 use rusqlite::{Transaction, TransactionBehavior};
 use stillwell_method::{Method, Report, Walk};
 
@@ -10,6 +12,9 @@ use crate::hash::Digest;
 use crate::look::Looked;
 use crate::numbered::Numbered;
 use crate::study::{Anchor, Study};
+
+/// Hears how many of how many series are done.
+type Teller<'t> = &'t mut dyn FnMut(usize, usize) -> ControlFlow<()>;
 
 /// A study whose series were all walked.
 #[derive(Debug)]
@@ -37,11 +42,11 @@ impl WalkedStudy {
 }
 
 impl Study {
-    /// Walks every series once. `tell` hears how many of how many are done.
+    /// Walks every series once. `tell` hears how many of how many are done, and may stop it.
     ///
     /// # Errors
-    /// A file that cannot be read. A series that the method in force cannot read is none: it stands among those unread.
-    pub fn walk_in_time(&self, tell: &mut dyn FnMut(usize, usize)) -> Result<WalkedStudy, StudyError> {
+    /// A file that cannot be read; [`StudyError::Stopped`]. A series that the method in force cannot read is none: it stands among those unread.
+    pub fn walk_in_time(&self, tell: Teller<'_>) -> Result<WalkedStudy, StudyError> {
         // One state of the file throughout, whatever others add meanwhile.
         let snapshot = Transaction::new_unchecked(&self.connection, TransactionBehavior::Deferred)?;
         let walked = self.walk_within(tell);
@@ -49,13 +54,15 @@ impl Study {
         walked
     }
 
-    fn walk_within(&self, tell: &mut dyn FnMut(usize, usize)) -> Result<WalkedStudy, StudyError> {
+    fn walk_within(&self, tell: Teller<'_>) -> Result<WalkedStudy, StudyError> {
         let revision = self.method()?;
         let all = self.series_in_time()?;
         let n_all = all.len();
         let (mut walked, mut unread) = (Vec::new(), Vec::new());
         for (n_done, one) in all.into_iter().enumerate() {
-            tell(n_done, n_all);
+            if tell(n_done, n_all).is_break() {
+                return Err(StudyError::Stopped);
+            }
             match self.walk_for_charts(&one.record.hash, &revision) {
                 Ok(report) => walked.push((one, report)),
                 Err(error @ (StudyError::Content(_) | StudyError::NotAllowed { .. })) => {
@@ -72,7 +79,9 @@ impl Study {
             let looked = self.look_beside(&one.record.hash, report, &charts)?;
             series.push((one, looked));
         }
-        tell(n_all, n_all);
+        if tell(n_all, n_all).is_break() {
+            return Err(StudyError::Stopped);
+        }
         Ok(WalkedStudy { method: revision.method, anchor: self.anchor()?, series, unread })
     }
 }

@@ -29,6 +29,7 @@ pub fn router(site: Site) -> Router {
         .merge(crate::intake::routes())
         .merge(crate::jobs::routes())
         .merge(crate::placing::routes())
+        .merge(crate::quality::routes())
         .merge(crate::api::routes())
         .route("/enter", get(guard::enter))
         .route("/theme", post(choose))

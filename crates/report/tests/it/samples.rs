@@ -190,6 +190,7 @@ pub(crate) fn lots() -> LotComparison {
         judged: Some(judged),
     };
     LotComparison {
+        each: "lot",
         title: "Sensitivity of the lots against the approved calibration".to_owned(),
         remarks: vec!["90 % intervals of the electrodes' mean. Invented numbers.".to_owned()],
         value: axis("sensitivity, of the approved one", "%"),

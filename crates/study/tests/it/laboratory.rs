@@ -1,6 +1,7 @@
 //! An accredited laboratory's results on record: what is taken, what is refused, how files add, and that nothing gets lost.
 
 use std::fs;
+use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 
 use stillwell_study::{Act, Delivery, Study, StudyError, VerifyRequest};
@@ -170,7 +171,14 @@ fn every_series_is_walked_once_in_the_order_of_time() {
     let path = folder.path().join("wells.study");
     let study = alder_vale_study(&path);
     let mut told = Vec::new();
-    let walked = study.walk_in_time(&mut |done, of| told.push((done, of))).unwrap();
+    let walked = study
+        .walk_in_time(&mut |done, of| {
+            told.push((done, of));
+            ControlFlow::Continue(())
+        })
+        .unwrap();
+    let stopped = study.walk_in_time(&mut |_, _| ControlFlow::Break(()));
+    assert!(matches!(stopped, Err(StudyError::Stopped)));
     assert_eq!(told, [(0, 1), (1, 1)]);
     assert_eq!(walked.anchor, study.anchor().unwrap());
     assert!(walked.unread.is_empty());
@@ -184,6 +192,6 @@ fn every_series_is_walked_once_in_the_order_of_time() {
     let raw = folder.path().join("raw");
     crate::folders::folder_of_scans(&raw, 3, 40, 1);
     study.add(&Delivery::of_folder(&raw).unwrap(), &analyst(), |_| {}).unwrap();
-    let walked = study.walk_in_time(&mut |_, _| {}).unwrap();
+    let walked = study.walk_in_time(&mut |_, _| ControlFlow::Continue(())).unwrap();
     assert_eq!(walked.series.len() + walked.unread.len(), 2);
 }

@@ -54,6 +54,46 @@ const CALIBRATIONS: [Field; 3] = [("method", "object"), ("calibrations", "array"
 const DETERMINATIONS: [Field; 4] =
     [("method", "object"), ("determinations", "array"), ("batch_findings", "array"), ("study", "object")];
 
+const CONTROL: [Field; 8] = [
+    ("method", "object"),
+    ("training_points", "integer"),
+    ("gates", "boolean"),
+    ("charts", "array"),
+    ("not_charted", "array"),
+    ("ageing", "array"),
+    ("withheld", "array"),
+    ("study", "object"),
+];
+const LOTS: [Field; 7] = [
+    ("method", "object"),
+    ("approved_lot", "string"),
+    ("channel", "string"),
+    ("margin_percent", "number"),
+    ("risk", "number"),
+    ("lots", "array"),
+    ("study", "object"),
+];
+const VALIDATION: [Field; 6] = [
+    ("method", "object"),
+    ("calibrations", "array"),
+    ("days", "integer"),
+    ("all_met", "boolean"),
+    ("rows", "array"),
+    ("study", "object"),
+];
+const COMPARISON: [Field; 10] = [
+    ("method", "object"),
+    ("verdict", "string"),
+    ("words", "array"),
+    ("advice", "array"),
+    ("largest_bias_percent", "number"),
+    ("pairs", "array"),
+    ("without_partner", "array"),
+    ("not_reported_by_laboratory", "array"),
+    ("laboratory_records", "array"),
+    ("study", "object"),
+];
+
 const TRIED: [Field; 5] = [
     ("placement", "object"),
     ("scan", "object"),
@@ -138,5 +178,33 @@ pub(super) fn all() -> Vec<Operation> {
                 get(crate::placing::document),
             )
         },
+        plain(
+            "/api/control",
+            "control",
+            "Every control chart over all series, and the verdicts that charts withhold",
+            &CONTROL,
+            get(crate::quality::control),
+        ),
+        plain(
+            "/api/lots",
+            "lots",
+            "Lots of electrodes beside the approved calibration",
+            &LOTS,
+            get(crate::quality::lots),
+        ),
+        plain(
+            "/api/validation",
+            "validation",
+            "The validation table: each criterion with its evidence and verdict",
+            &VALIDATION,
+            get(crate::quality::validation),
+        ),
+        plain(
+            "/api/comparison",
+            "comparison",
+            "The comparison with the laboratory whose results are on record",
+            &COMPARISON,
+            get(crate::quality::comparison),
+        ),
     ]
 }

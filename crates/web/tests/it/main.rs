@@ -14,6 +14,7 @@ mod hostile;
 mod intake;
 mod pages;
 mod placing;
+mod quality;
 mod real_browser;
 mod size;
 mod study;

@@ -6,7 +6,7 @@ use stillwell_study::Study;
 use crate::browser::Browser;
 use crate::study;
 
-pub(crate) const PAGES: [&str; 14] = [
+pub(crate) const PAGES: [&str; 19] = [
     "/",
     "/scans",
     "/scans?series=1&page=1",
@@ -21,6 +21,11 @@ pub(crate) const PAGES: [&str; 14] = [
     "/results/6/scans/120",
     "/ledger",
     "/keys",
+    "/quality",
+    "/quality/control",
+    "/quality/lots",
+    "/quality/validation",
+    "/quality/comparison",
 ];
 
 #[test]

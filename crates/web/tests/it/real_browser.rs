@@ -118,6 +118,15 @@ fn hostile_names() {
 }
 
 #[test]
+fn quality_over_time() {
+    played_on("quality", |folder| {
+        let path = folder.join("wells.study");
+        std::fs::copy(study::year(), &path).unwrap();
+        path
+    });
+}
+
+#[test]
 fn a_thousand_scans_in_one_overlay() {
     played_on("overlay", size::thousand);
 }

@@ -11,6 +11,7 @@ use serde::Serialize;
 use stillwell_study::{Anchor, Beside, Overview, Record, Shown, SigningPerson, Study, StudyError};
 
 use self::results::{CalibrationJson, ResultJson, SeriesJson, StandingJson};
+use super::comparison::LaboratoryRecordJson;
 use super::{CONTRACT, MethodJson};
 
 /// The head of the ledger: to be kept where the file's owner cannot change it.
@@ -217,6 +218,8 @@ pub struct OverviewJson {
     results: Vec<ResultJson>,
     #[serde(skip_serializing_if = "Vec::is_empty")]
     campaigns: Vec<CampaignJson>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    laboratory_records: Vec<LaboratoryRecordJson>,
     keys: Vec<KeyJson>,
 }
 
@@ -261,6 +264,7 @@ pub fn overview(overview: &Overview, path: &Path) -> OverviewJson {
                 record: RecordJson::from(&one.record),
             })
             .collect(),
+        laboratory_records: overview.laboratories.iter().map(LaboratoryRecordJson::from).collect(),
         keys: overview
             .keys
             .iter()
