@@ -12,6 +12,7 @@ use crate::control::{
     moments,
 };
 use crate::file::Method;
+use crate::run_sheet::Role;
 use crate::walks::Walk;
 
 /// All charts of a place.
@@ -55,6 +56,8 @@ pub struct ChartHeld {
     pub determination: usize,
     /// The sample.
     pub sample: String,
+    /// Whether it is a sample, a duplicate or a spike of one.
+    pub role: Role,
     /// Its batch; empty where not stated.
     pub batch: String,
     /// Which chart.
@@ -174,9 +177,9 @@ fn all_held(walks: &[Walk<'_>], charts: &[ControlChart], gathered: &Gathered) ->
             let Some((walk, determination)) = gathered.numbered.get(number).copied() else { continue };
             let found = walks.get(walk).and_then(|one| one.report.determinations.get(determination));
             let Some(found) = found else { continue };
-            let (sample, batch) = (found.sample.clone(), found.batch.clone());
+            let (sample, role, batch) = (found.sample.clone(), found.role, found.batch.clone());
             let charted = made.chart.charted;
-            let one = ChartHeld { walk, determination, sample, batch, charted, withheld };
+            let one = ChartHeld { walk, determination, sample, role, batch, charted, withheld };
             // Both ends of a determination may say the same.
             if !all.contains(&one) {
                 all.push(one);

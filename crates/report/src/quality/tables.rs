@@ -5,7 +5,7 @@ use stillwell_assure::control::{AgeingState, ChartState, Charted};
 use stillwell_assure::lots::PartVerdict;
 use stillwell_assure::validate::ValidationTable;
 use stillwell_method::{
-    ChartHeld, ChartReview, ComparisonReview, ControlChart, GATING_CHARTS, LotFound, LotReview,
+    ChartHeld, ChartReview, ComparisonReview, ControlChart, GATING_CHARTS, LotFound, LotReview, Role,
 };
 use stillwell_quantity::{round_down, round_to_uncertainty, round_up};
 use stillwell_study::{LaboratoryAct, Numbered};
@@ -134,12 +134,13 @@ pub fn held_table(review: &ChartReview, labels: &[String]) -> WordsTable {
     }
 }
 
-/// A withheld determination by sample, series where there are several, and batch.
+/// A withheld determination by sample, role, series where there are several, and batch.
 pub fn held_name(one: &ChartHeld, labels: &[String]) -> String {
     let series = labels.get(one.walk).filter(|_| labels.len() > 1);
     let series = series.map_or_else(String::new, |label| format!("series {label}"));
     let batch = if one.batch.is_empty() { String::new() } else { format!("batch {}", one.batch) };
-    let place: Vec<String> = [series, batch].into_iter().filter(|part| !part.is_empty()).collect();
+    let role = if one.role == Role::Sample { String::new() } else { one.role.word().to_owned() };
+    let place: Vec<String> = [role, series, batch].into_iter().filter(|part| !part.is_empty()).collect();
     if place.is_empty() { one.sample.clone() } else { format!("{} ({})", one.sample, place.join(", ")) }
 }
 

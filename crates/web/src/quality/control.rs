@@ -17,6 +17,7 @@ use crate::layout::{LinkState, Refusal, sign};
 use crate::pages::Drawn;
 use crate::site::Site;
 use crate::view::View;
+use crate::wording::counted;
 
 /// `/quality/control`
 pub(super) async fn page(State(site): State<Site>, visitor: Visitor) -> Result<Markup, Refusal> {
@@ -46,6 +47,7 @@ fn evidence(view: &View, judged: &Judged) -> Markup {
         @if review.charts.is_empty() { p class="empty" { "No point for any chart yet." } }
         (held(view, judged))
         (ageing(judged))
+        (notes(&review.charts))
         div class="two" { @for (place, made) in review.charts.iter().enumerate() { (one(place + 1, made)) } }
     }
 }
@@ -84,7 +86,9 @@ fn address(view: &View, judged: &Judged, held: &ChartHeld) -> Option<String> {
     let series = view.overview.series.iter().find(|one| one.label == *label)?.record.hash;
     let is_it = |shown: &&stillwell_study::Shown| {
         let act = &shown.one.act;
-        let is_named = act.result.sample == held.sample && act.result.batch == held.batch;
+        let (result, role) = (&act.result, held.role.word());
+        let is_named =
+            (&result.sample, result.role.as_str(), &result.batch) == (&held.sample, role, &held.batch);
         act.series == series && is_named && shown.one.standing.counts()
     };
     view.overview.results.iter().find(is_it).map(|shown| format!("/results/{}", shown.one.label))
@@ -116,12 +120,34 @@ fn one(number: usize, made: &ControlChart) -> Markup {
             p dir="auto" { (chart.words()) }
             @if !chart.alarms.is_empty() { ul { @for alarm in chart.alarm_words() { li dir="auto" { "Alarm: " (alarm) } } } }
             @if !chart.warnings.is_empty() {
-                details { summary { (chart.warnings.len()) " warnings, which withhold nothing" } ul { @for warning in chart.warning_words() { li dir="auto" { (warning) } } } }
+                details { summary { (counted(chart.warnings.len(), "warning")) ", withholding nothing" } ul { @for warning in chart.warning_words() { li dir="auto" { (warning) } } } }
             }
             @if chart.points.len() > 1 {
-                (Drawn::of(control_figure(&reviewed_chart(made))).on_page(&format!("chart-{number}-figure"), &format!("/quality/control/{number}/figure.svg")))
+                (Drawn::of(control_figure(&bare(made))).on_page(&format!("chart-{number}-figure"), &format!("/quality/control/{number}/figure.svg")))
             }
-            @for advice in chart.advice() { p class="soft" dir="auto" { (advice) } }
+        }
+    }
+}
+
+/// The figure without the words that stand above it on the page.
+fn bare(made: &ControlChart) -> stillwell_report::ControlChart {
+    stillwell_report::ControlChart { remarks: Vec::new(), ..reviewed_chart(made) }
+}
+
+/// What else must be known and what to do, each once with the charts that it is said of.
+fn notes(charts: &[ControlChart]) -> Markup {
+    let mut notes: Vec<(String, Vec<String>)> = Vec::new();
+    for made in charts {
+        for advice in made.chart.advice() {
+            match notes.iter_mut().find(|(known, _)| *known == advice) {
+                Some((_, names)) => names.push(chart_name(made)),
+                None => notes.push((advice, vec![chart_name(made)])),
+            }
+        }
+    }
+    html! {
+        @if !notes.is_empty() {
+            section class="mind" { h2 { "To be known of these charts" } ul { @for (advice, names) in notes { li dir="auto" { (advice) " " span class="soft" { "(" (names.join("; ")) ")" } } } } }
         }
     }
 }

@@ -151,9 +151,10 @@ pub(super) fn table(made: &WordsTable) -> Markup {
         |column: usize| made.columns.get(column).is_some_and(|(_, is_number)| *is_number).then_some("num");
     html! {
         @if !made.rows.is_empty() {
+            // Beside the table and not in it: a wide table scrolls, and its name must not.
+            p class="soft" dir="auto" { (made.caption) }
             div class="wide" tabindex="0" role="region" aria-label=(made.caption) {
-                table class="wordy" {
-                    caption dir="auto" { (made.caption) }
+                table class="wordy" aria-label=(made.caption) {
                     thead { tr { @for (place, (title, _)) in made.columns.iter().enumerate() { th scope="col" class=[class(place)] { (title) } } } }
                     tbody {
                         @for row in &made.rows {
