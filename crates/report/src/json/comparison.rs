@@ -1,5 +1,6 @@
 //! `compare --format json`.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::{Map, Value};
 use stillwell_assure::compare::{BiasVerdict, BoundVerdict, PairedResult, Reported, Scale, ScoreGrade};
@@ -8,7 +9,7 @@ use stillwell_method::{ComparisonReview, Method};
 use super::{MethodJson, in_unit};
 
 /// The comparison with a laboratory.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct Document {
     method: MethodJson,
     verdict: &'static str,
@@ -24,7 +25,7 @@ pub struct Document {
     not_reported_by_laboratory: Vec<String>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct AgreementJson {
     /// "percent" or "absolute": the unit of the numbers beside it, % or the reporting unit.
     scale: &'static str,
@@ -35,7 +36,7 @@ struct AgreementJson {
     limit_intervals: [[f64; 2]; 2],
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct PairJson {
     sample: String,
     grade: &'static str,
@@ -44,7 +45,7 @@ struct PairJson {
     numbers: Map<String, Value>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct AloneJson {
     sample: String,
     why: String,
