@@ -87,6 +87,13 @@ pub(super) fn all() -> Vec<Operation> {
             get(documents::result),
         ),
         plain(
+            "/api/results/{result}/budget",
+            "budget",
+            "What the uncertainty of one issued result is made of; as many draws as were made on its page, else few",
+            shape::<json::budgets::Document>,
+            get(documents::budget),
+        ),
+        plain(
             "/api/series/{series}/scans",
             "scans",
             "The scans of a series with their signals and findings, as the study stands now",

@@ -5,6 +5,7 @@
 mod acts;
 mod api;
 mod browser;
+mod budget;
 mod contract;
 mod field;
 mod field_browser;
