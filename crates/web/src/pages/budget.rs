@@ -98,7 +98,7 @@ pub(crate) async fn draw(
         }
         let made = Arc::new(made.map_err(|reason| not_there(&reason))?);
         kept.kept().keep_budget(shown.one.record.hash, Arc::clone(&made));
-        Ok(Box::new(move |_: &View| body(&shown, &issued, &found, &made)) as Outcome)
+        Ok(Box::new(move |_: &View| body(&shown, &issued, &found, &made, &Markup::default())) as Outcome)
     })?;
     Ok((StatusCode::SEE_OTHER, [(LOCATION, jobs::address(number))]).into_response())
 }
@@ -156,10 +156,7 @@ fn whole(view: &View, shown: &Shown, issued: &AsIssued, found: &Determination) -
             p class="big" { (number(result)) " " span class="unit" { (result.unit) } }
             p { a href={ "/results/" (shown.one.label) } { "Result " (shown.one.label) } ": may I trust this number, and every link of its chain." }
             @match &apart {
-                Ok(made) => {
-                    (body(shown, issued, found, made))
-                    (more_draws(view, shown, made))
-                }
+                Ok(made) => { (body(shown, issued, found, made, &more_draws(view, shown, made))) }
                 Err(reason) => { p class="empty" dir="auto" { "There is no budget: " (reason) "." } }
             }
         },
@@ -172,15 +169,15 @@ fn more_draws(view: &View, shown: &Shown, made: &TakenApart) -> Markup {
         @if made.0.monte_carlo.n_trials < u64::from(MANY) {
             form class="act" method="post" action=(path) {
                 input type="hidden" name=(TOKEN_FIELD) value=(view.form_token(&path));
-                p { "These are few draws, made while the page was. " (MANY) " settle the last digits: it takes a moment, can be stopped, and records nothing." }
-                p { button class="do" { "Draw " (MANY) " times" } }
+                p { "These are few draws, made while the page was. A million settle the last digits: it takes a moment, can be stopped, and records nothing." }
+                p { button class="do" { "Draw a million times" } }
             }
         }
     }
 }
 
-/// Everything below the number.
-fn body(shown: &Shown, issued: &AsIssued, found: &Determination, made: &TakenApart) -> Markup {
+/// Everything below the number; `more` is the way to more draws.
+fn body(shown: &Shown, issued: &AsIssued, found: &Determination, made: &TakenApart, more: &Markup) -> Markup {
     let (of, beside) = made;
     let address = format!("/results/{}/budget/figure.svg", shown.one.label);
     html! {
@@ -188,6 +185,7 @@ fn body(shown: &Shown, issued: &AsIssued, found: &Determination, made: &TakenApa
         (parts(of, &shown.one.act.result.unit))
         (not_counted(of))
         (two_ways(of, &shown.one.act.result.unit))
+        (more)
         (check_standards(issued, beside))
         (top_down(of, beside, &shown.one.act.result.unit))
         (enough_for_the_limit(beside))
@@ -202,7 +200,7 @@ fn parts(of: &DeterminationBudget, unit: &str) -> Markup {
             table {
                 thead { tr {
                     th scope="col" { "Part" } th scope="col" class="num" { "Of the variance" } th scope="col" class="num" { "u / " (unit) }
-                    th scope="col" { "Type" } th scope="col" class="num" { "Degrees of freedom" } th scope="col" { "From" } th scope="col" { "To shrink it" }
+                    th scope="col" { "Type" } th scope="col" class="num" { "Degrees of freedom" }
                 } }
                 tbody {
                     @for line in &of.budget.lines {
@@ -212,8 +210,6 @@ fn parts(of: &DeterminationBudget, unit: &str) -> Markup {
                             td class="num" { (round_up(line.contribution.abs(), 2)) }
                             td { @match line.evaluation { Evaluation::TypeA => "A", Evaluation::TypeB => "B" } }
                             td class="num" { (degrees_of_freedom(line.degrees_of_freedom.number())) }
-                            td dir="auto" { (line.source) }
-                            td { (line.how_to_shrink) }
                         }
                     }
                 }
@@ -222,6 +218,13 @@ fn parts(of: &DeterminationBudget, unit: &str) -> Markup {
         p { "Together u is " (round_up(of.budget.standard_uncertainty, 3)) " " (unit) "; with k = " (three_digits(of.validation.expanded.coverage_factor))
             " for " (degrees_of_freedom(of.budget.degrees_of_freedom)) " effective degrees of freedom U is "
             (round_up(of.validation.expanded.coverage_factor * of.budget.standard_uncertainty, 3)) " " (unit) "." }
+        h2 { "Where each comes from, and how to shrink it" }
+        dl {
+            @for line in &of.budget.lines {
+                dt dir="auto" { (line.name) }
+                dd dir="auto" { (line.source) ". To shrink it: " (line.how_to_shrink) }
+            }
+        }
     }
 }
 
