@@ -28,13 +28,14 @@ pub(super) struct Operation {
     pub(super) route: MethodRouter<Site>,
 }
 
-const PLACEMENT: [(&str, &str); 8] = [
+const PLACEMENT: [(&str, &str); 9] = [
     ("peak_from", "an end of the window of the peak, V; the method's where nothing is said"),
     ("peak_to", "its other end, V"),
     ("baseline-1_from", "an end of the baseline's first window, V"),
     ("baseline-1_to", "its other end, V"),
     ("baseline-2_from", "an end of the baseline's second window, V"),
     ("baseline-2_to", "its other end, V"),
+    ("height_at", "where the height is taken, V; only where the method states a potential for it"),
     ("blank", "subtract, align or ignore"),
     ("alone", "yes: only the sample of that scan and what it rests on, without counts of the series"),
 ];

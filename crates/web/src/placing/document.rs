@@ -30,6 +30,8 @@ pub(crate) struct Document {
 struct PlacementJson {
     peak_v: [f64; 2],
     baseline_v: Vec<[f64; 2]>,
+    /// Where the height is taken, if the method states a potential for it.
+    height_at_v: Option<f64>,
     blank: &'static str,
 }
 
@@ -137,6 +139,7 @@ fn of(tried: &Tried, series: SeriesJson, unit: &'static str, reported_as: &str) 
         placement: PlacementJson {
             peak_v: tried.placement.peak_v,
             baseline_v: tried.placement.baseline_v.clone(),
+            height_at_v: tried.placement.height_at_v,
             blank: tried.placement.blank.word(),
         },
         scan: ScanJson {
