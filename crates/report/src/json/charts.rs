@@ -1,5 +1,6 @@
 //! `control --format json`.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use stillwell_assure::control::{AgeingState, ChartState, PointState, PointValue};
 use stillwell_method::{ChartReview, ControlChart, Method};
@@ -7,7 +8,7 @@ use stillwell_method::{ChartReview, ControlChart, Method};
 use super::MethodJson;
 
 /// All charts of a place.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct Document {
     method: MethodJson,
     training_points: usize,
@@ -19,7 +20,7 @@ pub struct Document {
     withheld: Vec<HeldJson>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct ChartJson {
     chart: &'static str,
     channel: String,
@@ -36,7 +37,7 @@ struct ChartJson {
     points: Vec<PointJson>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct PointJson {
     label: String,
     value: Option<f64>,
@@ -45,14 +46,14 @@ struct PointJson {
     state: &'static str,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct NotChartedJson {
     chart: &'static str,
     channel: String,
     why: String,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct AgeingJson {
     lot: String,
     state: &'static str,
@@ -63,7 +64,7 @@ struct AgeingJson {
     leaves_window_at_days: Option<f64>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct HeldJson {
     series: String,
     sample: String,

@@ -1,5 +1,6 @@
 //! `compare --format json`.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::{Map, Value};
 use stillwell_assure::compare::{BiasVerdict, BoundVerdict, PairedResult, Reported, Scale, ScoreGrade};
@@ -9,7 +10,7 @@ use stillwell_study::{LaboratoryAct, Numbered};
 use super::{MethodJson, in_unit};
 
 /// The comparison with a laboratory.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct Document {
     method: MethodJson,
     verdict: &'static str,
@@ -28,7 +29,7 @@ pub struct Document {
 }
 
 /// A record of a laboratory's results.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub(super) struct LaboratoryRecordJson {
     number: String,
     laboratory: String,
@@ -39,7 +40,7 @@ pub(super) struct LaboratoryRecordJson {
     record_blake3: String,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct AgreementJson {
     /// "percent" or "absolute": the unit of the numbers beside it, % or the reporting unit.
     scale: &'static str,
@@ -50,7 +51,7 @@ struct AgreementJson {
     limit_intervals: [[f64; 2]; 2],
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct PairJson {
     sample: String,
     grade: &'static str,
@@ -59,7 +60,7 @@ struct PairJson {
     numbers: Map<String, Value>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct AloneJson {
     sample: String,
     why: String,

@@ -4,9 +4,12 @@ use axum::extract::{Path, State};
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::{IntoResponse as _, Response};
 use maud::{Markup, PreEscaped, html};
-use stillwell_method::{CalibrationLink, Input, Report, ScanCurves, curves};
-use stillwell_report::{Figure, Table, calibration_figure, overlay_figure, scan_figure};
+use stillwell_method::{CalibrationLink, Determination, Input, Report, ScanCurves, curves};
+use stillwell_report::{
+    Figure, Table, budget_bars, budget_figure, calibration_figure, overlay_figure, scan_figure,
+};
 
+use super::budget::TakenApart;
 use super::scan_words::what_of;
 use crate::guard::Visitor;
 use crate::layout::Refusal;
@@ -74,6 +77,11 @@ pub(crate) fn scan(input: &Input, report: &Report, place: usize) -> Option<Drawn
 /// A calibration with its bands and residuals.
 pub(crate) fn calibration(input: &Input, link: &CalibrationLink) -> Drawn {
     Drawn(calibration_figure(&input.method, link))
+}
+
+/// The parts of a result's uncertainty and its intervals.
+pub(super) fn budget(input: &Input, found: &Determination, (of, beside): &TakenApart) -> Drawn {
+    Drawn(budget_figure(&budget_bars(&input.method, found, of, beside)))
 }
 
 /// The scans of a series above one another: what they span, and some of them by name. Drawn once for each state of the ledger.

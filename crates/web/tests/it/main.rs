@@ -5,6 +5,8 @@
 mod acts;
 mod api;
 mod browser;
+mod budget;
+mod contract;
 mod field;
 mod field_browser;
 mod field_guard;

@@ -6,7 +6,7 @@ use stillwell_study::Study;
 use crate::browser::Browser;
 use crate::study;
 
-pub(crate) const PAGES: [&str; 19] = [
+pub(crate) const PAGES: [&str; 20] = [
     "/",
     "/scans",
     "/scans?series=1&page=1",
@@ -18,6 +18,7 @@ pub(crate) const PAGES: [&str; 19] = [
     "/results",
     "/results?only=attention&of=AV",
     "/results/4",
+    "/results/4/budget",
     "/results/6/scans/120",
     "/ledger",
     "/keys",

@@ -88,6 +88,11 @@ fn the_analysts_whole_way() {
 }
 
 #[test]
+fn the_height_is_moved_by_pointer_and_by_finger() {
+    played_on("height", study::by_height_at);
+}
+
+#[test]
 fn every_page_in_both_themes_wide_and_on_a_phone() {
     played("every_page");
 }
