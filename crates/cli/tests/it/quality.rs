@@ -212,3 +212,51 @@ fn figures_are_written_and_nothing_else_is_overwritten() {
         assert_bad_input(&stillwell(&[command, YEAR, "--figure", &at("f.csv")]), &["does not end in .svg"]);
     }
 }
+
+#[test]
+fn a_study_compares_with_what_is_on_record_and_says_which_record() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let year = root().join(YEAR);
+    let (method, file) = (year.join("method.toml"), year.join("comparison.csv"));
+    let run = |words: &[&str]| stillwell_in(folder.path(), words);
+    let text = |path: &Path| path.to_str().expect("UTF-8").to_owned();
+    run(&["study", "new", "year.study", "--method", &text(&method), "--as", "ines"]);
+    assert_eq!(run(&["study", "add", "year.study", &text(&year), "--as", "ines"]).code, Some(0));
+    let nothing = run(&["compare", "year.study"]);
+    assert_bad_input(&nothing, &["stillwell study laboratory year.study FILE.csv", "--with FILE.csv"]);
+    let beside = run(&["compare", "year.study", "--with", &text(&file)]);
+    assert!(beside.stdout.contains("a file that is not on record"), "{}", beside.stdout);
+    let take =
+        ["study", "laboratory", "year.study", &text(&file), "--as", "ines", "--reason", "the year's report"];
+    let taken = run(&take);
+    assert_eq!(taken.code, Some(0), "{}", taken.stderr);
+    assert!(taken.stdout.contains("laboratory record 1: comparison.csv with 24 results"), "{}", taken.stdout);
+    let again = run(&take);
+    assert!(again.code == Some(0) && again.stdout.contains("nothing was recorded"), "{}", again.stdout);
+    let compared = run(&["compare", "year.study"]);
+    assert!(
+        compared.stdout.contains("laboratory: record 1, comparison.csv with 24 results"),
+        "{}",
+        compared.stdout
+    );
+    let document: Value =
+        serde_json::from_str(&run(&["compare", "year.study", "--format", "json"]).stdout).expect("JSON");
+    assert_eq!(document["laboratory_records"][0]["results"], 24);
+    assert_eq!(document["verdict"], "agrees");
+    assert!(run(&["study", "show", "year.study"]).stdout.contains("comparison.csv with 24 results"));
+    let history = run(&["study", "history", "year.study"]).stdout;
+    assert!(history.contains("laboratory results 1: comparison.csv with 24 results"), "{history}");
+    let gone = run(&[
+        "study",
+        "withdraw",
+        "year.study",
+        "--laboratory",
+        "1",
+        "--as",
+        "ines",
+        "--reason",
+        "the wrong report",
+    ]);
+    assert_eq!(gone.code, Some(0), "{}", gone.stderr);
+    assert_bad_input(&run(&["compare", "year.study"]), &["stillwell study laboratory"]);
+}
