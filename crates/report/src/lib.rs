@@ -55,7 +55,7 @@ pub use control_figure::{LineCourse, LineRole, control_figure};
 pub use figure::Figure;
 pub use lot_figure::{ComparedLot, LotComparison, LotJudgement, lot_figure};
 pub use overlay_figure::overlay_figure;
-pub use reviewed::{reviewed_chart, reviewed_comparison, reviewed_days, reviewed_lots};
+pub use reviewed::{newest_points, reviewed_chart, reviewed_comparison, reviewed_days, reviewed_lots};
 pub use scale::Spacing;
 pub use scan_figure::scan_figure;
 pub use style::figure_stylesheet;

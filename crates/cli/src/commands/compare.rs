@@ -53,7 +53,8 @@ pub(crate) fn run(arguments: &CompareArguments) -> Result<(String, Outcome), Fai
 
 /// The file that was named; else what the study has on record; else the file in the folder, or beside the study.
 fn laboratory(arguments: &CompareArguments, kind: &QuantityKind) -> Result<Laboratory, Failure> {
-    if arguments.with.is_none() && is_a_study(&arguments.place.folder)? {
+    let is_study = is_a_study(&arguments.place.folder)?;
+    if arguments.with.is_none() && is_study {
         let study = Study::open_to_read(&arguments.place.folder)?;
         if let Some(LaboratoryOnRecord { results, records }) = study.laboratory_on_record()? {
             let named = |one: &Numbered<LaboratoryAct>| {

@@ -8,7 +8,7 @@ use stillwell_method::{ChartHeld, ControlChart};
 use stillwell_report::quality::{
     ageing_words, chart_name, chart_state_word, charts_table, held_alike, held_name,
 };
-use stillwell_report::{control_figure, reviewed_chart};
+use stillwell_report::{control_figure, newest_points, reviewed_chart};
 
 use super::judgement::Judged;
 use super::set::{CONTROL, figure_of, page_of, table};
@@ -18,6 +18,9 @@ use crate::pages::Drawn;
 use crate::site::Site;
 use crate::view::View;
 use crate::wording::counted;
+
+/// Points of a chart on the page; its file and its document hold all.
+const MOST_POINTS: usize = 60;
 
 /// `/quality/control`
 pub(super) async fn page(State(site): State<Site>, visitor: Visitor) -> Result<Markup, Refusal> {
@@ -123,15 +126,16 @@ fn one(number: usize, made: &ControlChart) -> Markup {
                 details { summary { (counted(chart.warnings.len(), "warning")) ", withholding nothing" } ul { @for warning in chart.warning_words() { li dir="auto" { (warning) } } } }
             }
             @if chart.points.len() > 1 {
+                @if chart.points.len() > MOST_POINTS { p class="soft" { "The figure as a file holds all " (chart.points.len()) " points." } }
                 (Drawn::of(control_figure(&bare(made))).on_page(&format!("chart-{number}-figure"), &format!("/quality/control/{number}/figure.svg")))
             }
         }
     }
 }
 
-/// The figure without the words that stand above it on the page.
+/// The figure without the words that stand above it on the page, and of its newest points.
 fn bare(made: &ControlChart) -> stillwell_report::ControlChart {
-    stillwell_report::ControlChart { remarks: Vec::new(), ..reviewed_chart(made) }
+    newest_points(stillwell_report::ControlChart { remarks: Vec::new(), ..reviewed_chart(made) }, MOST_POINTS)
 }
 
 /// What else must be known and what to do, each once with the charts that it is said of.

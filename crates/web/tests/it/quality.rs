@@ -231,6 +231,29 @@ fn a_run_that_the_method_cannot_read_is_named_and_the_others_are_judged() {
 }
 
 #[test]
+fn a_chart_of_many_points_shows_its_newest_and_its_file_holds_all() {
+    let (folder, path) = study::copy_of_the_year();
+    let mut study = Study::open_now(&path).unwrap();
+    let from = folder.path().join("from");
+    let year = study::alder_vale().join("../alder-vale-year");
+    std::fs::create_dir(&from).unwrap();
+    for entry in std::fs::read_dir(&year).unwrap() {
+        let entry = entry.unwrap();
+        std::fs::copy(entry.path(), from.join(entry.file_name())).unwrap();
+    }
+    let sheet = std::fs::read_to_string(year.join("run-sheet.csv")).unwrap();
+    for n in 1..=3 {
+        std::fs::write(from.join("run-sheet.csv"), sheet.replace("AV-1", &format!("A{n}-1"))).unwrap();
+        study.add(&Delivery::of_folder(&from).unwrap(), &study::analyst(), |_| {}).unwrap();
+    }
+    let browser = Browser::on(&path);
+    let page = browser.get("/quality/control").body;
+    assert!(page.contains("The newest 60 of 96 points.") && page.len() < 250_000, "{} bytes", page.len());
+    let file = browser.get("/quality/control/2/figure.svg").body;
+    assert!(!file.contains("The newest") && file.matches("class=\"dot").count() > 90, "{file}");
+}
+
+#[test]
 fn many_scans_are_long_work_that_says_how_far_it_is() {
     let folder = tempfile::tempdir().unwrap();
     let path = crate::size::thousand(folder.path());
