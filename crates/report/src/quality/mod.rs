@@ -16,8 +16,8 @@ pub use answers::{
     lots_answer, validation_answer,
 };
 pub use tables::{
-    HeldAlike, WordsTable, ageing_words, alone_table, chart_name, chart_state_word, charts_table, held_alike,
-    held_name, held_table, lot_words, lots_table, pairs_table, records_table, validation_table,
+    HeldAlike, Holds, WordsTable, ageing_words, alone_table, chart_name, chart_state_word, charts_table,
+    held_alike, held_name, held_table, lot_words, lots_table, pairs_table, records_table, validation_table,
 };
 
 /// The four reviews.

@@ -18,20 +18,35 @@ use crate::wording::{counted, moment};
 pub struct WordsTable {
     /// What stands in it.
     pub caption: String,
-    /// Each column's head, and whether it holds numbers.
-    pub columns: Vec<(&'static str, bool)>,
+    /// Each column's head, and what it holds.
+    pub columns: Vec<(&'static str, Holds)>,
     /// One text for each column; the first is the row's head.
     pub rows: Vec<Vec<String>>,
 }
 
-const NONE: &str = "–";
-
-const fn words(title: &'static str) -> (&'static str, bool) {
-    (title, false)
+/// What a column holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Holds {
+    /// A word or a few.
+    Words,
+    /// Sentences: it needs room.
+    Sentences,
+    /// Numbers, set to the right.
+    Numbers,
 }
 
-const fn number(title: &'static str) -> (&'static str, bool) {
-    (title, true)
+const NONE: &str = "–";
+
+const fn words(title: &'static str) -> (&'static str, Holds) {
+    (title, Holds::Words)
+}
+
+const fn sentences(title: &'static str) -> (&'static str, Holds) {
+    (title, Holds::Sentences)
+}
+
+const fn number(title: &'static str) -> (&'static str, Holds) {
+    (title, Holds::Numbers)
 }
 
 /// A chart by what it follows and its channel.
@@ -69,15 +84,15 @@ pub fn charts_table(review: &ChartReview) -> WordsTable {
         let fired = fired.or_else(|| chart.warning_words().pop().map(|words| format!("warning: {words}")));
         vec![
             chart_name(made),
-            gates(chart.charted).to_owned(),
-            chart.points.len().to_string(),
             chart_state_word(chart.state).to_owned(),
             fired.unwrap_or_else(|| if chart.limits.is_some() { "none".to_owned() } else { NONE.to_owned() }),
+            chart.points.len().to_string(),
+            gates(chart.charted).to_owned(),
         ]
     });
     let unmade = |charted, channel: &str, why: String| {
         let none = NONE.to_owned();
-        vec![named(charted, channel), gates(charted).to_owned(), none, "not made".to_owned(), why]
+        vec![named(charted, channel), "not made".to_owned(), why, none, gates(charted).to_owned()]
     };
     let refused = review.refused.iter().map(|one| unmade(one.charted, &one.channel, one.error.to_string()));
     let absent = review
@@ -88,10 +103,10 @@ pub fn charts_table(review: &ChartReview) -> WordsTable {
         caption: "Charts".to_owned(),
         columns: vec![
             words("Chart"),
-            words("Gates verdicts"),
-            number("Points"),
             words("State"),
-            words("Newest rule that fired, and since when"),
+            sentences("Newest rule that fired, and since when"),
+            number("Points"),
+            words("Gates verdicts"),
         ],
         rows: made.chain(refused).chain(absent).collect(),
     }
@@ -129,7 +144,7 @@ pub fn held_table(review: &ChartReview, labels: &[String]) -> WordsTable {
     });
     WordsTable {
         caption: "Verdicts that charts withhold".to_owned(),
-        columns: vec![words("Chart"), words("Samples"), words("Why")],
+        columns: vec![words("Chart"), sentences("Samples"), sentences("Why")],
         rows: rows.collect(),
     }
 }
@@ -236,7 +251,12 @@ pub fn validation_table(table: &ValidationTable) -> WordsTable {
     });
     WordsTable {
         caption: "Validation, criterion by criterion".to_owned(),
-        columns: vec![words("Criterion"), words("Found"), words("Asked, and by whom"), words("Verdict")],
+        columns: vec![
+            words("Criterion"),
+            words("Found"),
+            sentences("Asked, and by whom"),
+            sentences("Verdict"),
+        ],
         rows: rows.collect(),
     }
 }
@@ -294,7 +314,7 @@ pub fn alone_table(review: &ComparisonReview) -> WordsTable {
     let rows = review.alone.iter().map(|one| vec![one.sample.clone(), one.why.clone()]);
     WordsTable {
         caption: "Results of the laboratory without a partner".to_owned(),
-        columns: vec![words("Sample"), words("Why")],
+        columns: vec![words("Sample"), sentences("Why")],
         rows: rows.collect(),
     }
 }
@@ -327,7 +347,7 @@ pub fn records_table(records: &[Numbered<LaboratoryAct>]) -> WordsTable {
             number("Results"),
             words("Hash"),
             words("Recorded by"),
-            words("Why"),
+            sentences("Why"),
             words("Standing"),
         ],
         rows: rows.collect(),

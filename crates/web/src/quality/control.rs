@@ -51,7 +51,7 @@ fn evidence(view: &View, judged: &Judged) -> Markup {
         (held(view, judged))
         (ageing(judged))
         (notes(&review.charts))
-        div class="two" { @for (place, made) in review.charts.iter().enumerate() { (one(place + 1, made)) } }
+        div class="two charts" { @for (place, made) in review.charts.iter().enumerate() { (one(place + 1, made)) } }
     }
 }
 

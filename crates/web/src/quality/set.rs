@@ -3,7 +3,7 @@
 use axum::response::Response;
 use maud::{Markup, html};
 use stillwell_report::Figure;
-use stillwell_report::quality::{Answer, AnswerGrade, Compared, Quality, WordsTable};
+use stillwell_report::quality::{Answer, AnswerGrade, Compared, Holds, Quality, WordsTable};
 use stillwell_report::quality::{comparison_answer, control_answer, lots_answer, validation_answer};
 
 use super::judgement::{Judged, Stand};
@@ -147,8 +147,11 @@ pub(super) fn unread(judged: &Judged) -> Markup {
 
 /// A table of words.
 pub(super) fn table(made: &WordsTable) -> Markup {
-    let class =
-        |column: usize| made.columns.get(column).is_some_and(|(_, is_number)| *is_number).then_some("num");
+    let class = |column: usize| match made.columns.get(column).map(|(_, holds)| *holds) {
+        Some(Holds::Numbers) => Some("num"),
+        Some(Holds::Sentences) => Some("long"),
+        Some(Holds::Words) | None => None,
+    };
     html! {
         @if !made.rows.is_empty() {
             // Beside the table and not in it: a wide table scrolls, and its name must not.
