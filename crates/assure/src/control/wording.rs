@@ -118,15 +118,35 @@ fn limits(chart: &Chart) -> String {
     let unit = &chart.unit;
     let number = |value: f64| shown(value, limits.sigma);
     let [low, high] = limits.action();
-    let from = limits
-        .n_training
-        .map_or_else(|| "as stated".to_owned(), |n| format!("from a training period of {n} points"));
+    let from = training(chart).map_or_else(|| "as stated".to_owned(), |words| format!("from {words}"));
     format!(
         "centre {} {unit}, action limits {} to {} {unit}, {from}",
         number(limits.centre),
         number(low),
         number(high)
     )
+}
+
+/// How many points made the limits, and until when.
+pub(super) fn training(chart: &Chart) -> Option<String> {
+    let limits = chart.limits?;
+    let n = limits.n_training?;
+    let last = chart.states.iter().rposition(|state| *state == PointState::Training)?;
+    let bounds = match limits.n_training_bounds {
+        0 => String::new(),
+        n_bounds => format!(" and {n_bounds} bounds (regression on order statistics)"),
+    };
+    let until = chart.points.get(last).map_or("?", |point| point.label.as_str());
+    Some(format!("a training period of {n} points{bounds} until {until}"))
+}
+
+/// A failed point of a chart: what it says, and what its limits rest on.
+pub(super) fn failed_point(chart: &Chart, alarm: Option<&Signal>) -> String {
+    let found = alarm.map_or_else(String::new, |alarm| signal(chart, alarm));
+    match training(chart) {
+        Some(words) => format!("{found}; the limits come from {words}, whose own points are not judged"),
+        None => found,
+    }
 }
 
 /// One alarm or warning: pattern, since when, how many points, and the value at which it fired.
