@@ -14,6 +14,7 @@ mod determine;
 
 mod file;
 mod input;
+mod interferences;
 mod run_sheet;
 mod sheet_row;
 mod sheet_text;
@@ -117,7 +118,7 @@ pub use prepare::{Preparation, PrepareError, TOLERANCE_SOURCES, prepare};
 pub use problem::{Place, Problem, Problems};
 pub use raw_checks::RawChecked;
 pub use revision::Hash;
-pub use run_sheet::{COLUMNS, Dilution, Override, Role, Row, RunSheet, StatedReading};
+pub use run_sheet::{COLUMNS, Dilution, Interferent, Override, Role, Row, RunSheet, StatedReading};
 pub use sheet_text::SheetCells;
 pub use validation_review::{ValidationReview, validation_review};
 pub use walks::Walk;

@@ -208,6 +208,17 @@ pub struct Chart {
     pub training_beyond: Vec<usize>,
 }
 
+/// The training period of a chart. Its points made the limits; they are not judged and vouch for no verdict.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Trained<'a> {
+    /// Its numbers.
+    pub n_points: usize,
+    /// Bounds such as "less than" beside them.
+    pub n_bounds: usize,
+    /// Its last point, as it is named to people.
+    pub until: &'a str,
+}
+
 /// Judges a chart.
 ///
 /// # Units
@@ -457,7 +468,18 @@ impl Chart {
         self.warnings.iter().map(|signal| wording::signal(self, signal)).collect()
     }
 
-    /// How many points trained the limits and until when; none where the limits were stated or there are none.
+    /// What trained the limits; none where they were stated or there are none.
+    pub fn trained(&self) -> Option<Trained<'_>> {
+        let limits = self.limits?;
+        let last = self.states.iter().rposition(|state| *state == PointState::Training)?;
+        Some(Trained {
+            n_points: limits.n_training?,
+            n_bounds: limits.n_training_bounds,
+            until: self.points.get(last)?.label.as_str(),
+        })
+    }
+
+    /// The same in words.
     pub fn training_words(&self) -> Option<String> {
         wording::training(self)
     }

@@ -19,7 +19,7 @@ mod subgroups;
 mod wording;
 
 pub use ageing::{Ageing, AgeingState, ageing};
-pub use chart::{Chart, ChartSettings, ChartState, PointState, Signal, Training, judge_chart};
+pub use chart::{Chart, ChartSettings, ChartState, PointState, Signal, Trained, Training, judge_chart};
 pub use constants::{ChartConstants, chart_constants};
 pub use cusum::{CusumPoint, CusumSettings, cusum, cusum_average_run_length};
 pub use ewma::{EwmaPoint, EwmaSettings, EwmaWidth, ewma};

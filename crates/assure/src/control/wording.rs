@@ -1,7 +1,7 @@
 //! Every sentence about control charts and release, side by side. Rules as in the room's `wording.rs`.
 
 use super::ageing::{Ageing, AgeingState};
-use super::chart::{Chart, ChartState, PointState, Signal};
+use super::chart::{Chart, ChartState, PointState, Signal, Trained};
 use super::point::Charted;
 use super::release::{Reason, Withheld};
 use super::run_rules::{RunRule, Side};
@@ -129,22 +129,21 @@ fn limits(chart: &Chart) -> String {
 
 /// How many points made the limits, and until when.
 pub(super) fn training(chart: &Chart) -> Option<String> {
-    let limits = chart.limits?;
-    let n = limits.n_training?;
-    let last = chart.states.iter().rposition(|state| *state == PointState::Training)?;
-    let bounds = match limits.n_training_bounds {
+    let trained = chart.trained()?;
+    let bounds = match trained.n_bounds {
         0 => String::new(),
         n_bounds => format!(" and {n_bounds} bounds (regression on order statistics)"),
     };
-    let until = chart.points.get(last).map_or("?", |point| point.label.as_str());
-    Some(format!("a training period of {n} points{bounds} until {until}"))
+    Some(format!("a training period of {} points{bounds} until {}", trained.n_points, trained.until))
 }
 
 /// A failed point of a chart: what it says, and what its limits rest on.
 pub(super) fn failed_point(chart: &Chart, alarm: Option<&Signal>) -> String {
     let found = alarm.map_or_else(String::new, |alarm| signal(chart, alarm));
-    match training(chart) {
-        Some(words) => format!("{found}; the limits come from {words}, whose own points are not judged"),
+    match chart.trained() {
+        Some(Trained { n_points, until, .. }) => {
+            format!("{found}; limits from {n_points} points until {until}, themselves not judged")
+        }
         None => found,
     }
 }
