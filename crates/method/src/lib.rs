@@ -47,6 +47,8 @@ mod control;
 mod curve_chain;
 mod estimate;
 mod sample;
+mod station_file;
+mod station_review;
 mod validation_review;
 mod walks;
 
@@ -120,5 +122,7 @@ pub use raw_checks::RawChecked;
 pub use revision::Hash;
 pub use run_sheet::{COLUMNS, Dilution, Interferent, Override, Role, Row, RunSheet, StatedReading};
 pub use sheet_text::SheetCells;
+pub use station_file::{STATION_COLUMNS, Station, StationFile, StationReadings, StationUnit};
+pub use station_review::{SeriesReview, StationAsked, StationFound, StationReview, station_review};
 pub use validation_review::{ValidationReview, validation_review};
 pub use walks::Walk;

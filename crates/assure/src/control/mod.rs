@@ -27,7 +27,7 @@ pub use limits::{
     ChartLimits, FEWEST_TRAINING_POINTS, GOOD_TRAINING_POINTS, LimitBasis, RISK_OF_THREE_SIGMA, SpreadFrom,
 };
 pub use point::{
-    ChartPoint, Charted, PointValue, day_of, recovery_percent, relative_difference_percent,
+    ChartPoint, Charted, PointValue, date_of, day_of, recovery_percent, relative_difference_percent,
     spike_recovery_percent,
 };
 pub use release::{CheckOutcome, QualityEvent, Reason, ReleaseRule, Withheld, release};
