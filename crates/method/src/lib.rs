@@ -89,7 +89,10 @@ pub use budget_beside::{
     BatchChecks, Beside, RetestOutlook, TopDownSide, beside, limits_in_reporting_unit, most_in_need,
 };
 pub use budget_text::why_not_counted;
-pub use chart_review::{AgeingFound, ChartHeld, ChartReview, chart_review};
+pub use chart_review::{
+    AgeingFound, ChartContribution, ChartHeld, ChartReview, HeldPlace, chart_contribution, chart_review,
+    held_by_charts,
+};
 pub use check::{Check, CheckText};
 pub use check_history::{CheckHistory, CheckedLevel, RecoveredSpike, check_history};
 pub use comparison_file::{COMPARISON_COLUMNS, LaboratoryResult, LaboratoryResults};

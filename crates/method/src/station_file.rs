@@ -184,6 +184,8 @@ struct Line {
     value: PointValue,
     value_at: Place,
     unit: StationUnit,
+    /// The unit as written: the same letters may mean another species only where they say so.
+    unit_text: String,
     unit_at: Place,
     level: Option<f64>,
     level_unit: String,
@@ -233,6 +235,7 @@ impl Reader<'_> {
             value: value?,
             value_at: self.place(cells, "value"),
             unit: unit?,
+            unit_text: self.text(cells, "unit").to_owned(),
             unit_at: self.place(cells, "unit"),
             level: level?,
             level_unit: self.text(cells, "level_unit").to_owned(),
@@ -362,7 +365,7 @@ fn mixed_units(first: &Line, lines: &[&Line], problems: &mut Vec<Problem>) {
     for line in lines.iter().filter(|line| line.unit != first.unit) {
         let found = format!(
             "{} here, and {} in line {}: units or species are mixed in one series",
-            line.unit, first.unit, first.unit_at.line
+            line.unit_text, first.unit_text, first.unit_at.line
         );
         let cure = "one unit and form for all readings of a station; convert them where they come from, or give them a station name of their own";
         problems.push(Problem::new(line.unit_at.clone(), found, cure));

@@ -44,6 +44,8 @@ pub enum StationFound {
 pub struct StationReview {
     /// Its name; empty where not stated.
     pub name: String,
+    /// What it reads: the substance, or a signal.
+    pub quantity: String,
     /// The unit of its readings, as it is shown.
     pub unit: String,
     /// The unit of a trial's levels.
@@ -74,6 +76,10 @@ pub fn station_review(station: &Station, asked: &StationAsked) -> Result<Station
     };
     Ok(StationReview {
         name: station.name.clone(),
+        quantity: match &station.unit {
+            StationUnit::Concentration(kind) => kind.species.analyte().name().to_owned(),
+            StationUnit::Signal(_) => "signal".to_owned(),
+        },
         unit: station.unit.to_string(),
         level_unit: station.level_unit.clone(),
         found,

@@ -2,7 +2,7 @@
 
 use stillwell_assure::control::{PointValue, date_of};
 use stillwell_assure::sensor::{SeriesFinding, StandsAlone, TriedStep};
-use stillwell_method::{SeriesReview, StationFound, StationReview, three_digits};
+use stillwell_method::{SeriesReview, StationFound, StationReview};
 
 use crate::axis::{AxisText, AxisUnit};
 use crate::control_figure::ChartValue;
@@ -37,7 +37,7 @@ fn title(review: &StationReview) -> String {
 }
 
 fn reading(review: &StationReview) -> AxisText {
-    AxisText::new("reading", AxisUnit::Plain(review.unit.clone()))
+    AxisText::new(&review.quantity, AxisUnit::Plain(review.unit.clone()))
 }
 
 fn drawn_series(review: &StationReview, series: &SeriesReview) -> StationSeries {
@@ -64,7 +64,7 @@ fn drawn_series(review: &StationReview, series: &SeriesReview) -> StationSeries 
     let readings = &series.readings;
     StationSeries {
         title: title(review),
-        remarks: vec![series.summary.words(&review.unit)],
+        remarks: vec![series.summary.count_words(&review.unit)],
         value: reading(review),
         along_labels: series.summary.first_and_last.map_or_else(Vec::new, labels),
         points: readings
@@ -95,7 +95,7 @@ fn labels([first, last]: [i32; 2]) -> Vec<(f64, String)> {
 }
 
 fn drawn_step(review: &StationReview, tried: &TriedStep) -> FollowedStep {
-    let [from, to] = tried.levels.map(three_digits);
+    let [from, to] = tried.levels;
     let found = tried.response.as_ref();
     let at = |share: f64| tried.step.from + share * (tried.step.to - tried.step.from);
     FollowedStep {

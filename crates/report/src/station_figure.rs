@@ -234,9 +234,11 @@ pub fn step_figure(step: &FollowedStep) -> Figure {
         Mark::Level { look: Look::Quiet, at: from, label: "before".to_owned() },
         Mark::Level { look: Look::Quiet, at: to, label: "settled".to_owned() },
     ];
-    let times = [("delay", step.delay_s), ("response", step.response_s)];
-    for (name, at) in times.into_iter().filter_map(|(name, at)| Some((name, at?))) {
-        marks.push(Mark::Rule { look: Look::Second, at, label: format!("{name} {at:.1} s") });
+    let times = [("delay", Look::Second, step.delay_s), ("response", Look::Third, step.response_s)];
+    let mut key = vec![KeyEntry::Shade("band", "90 % to 110 % of the change".to_owned())];
+    for (name, look, at) in times.into_iter().filter_map(|(name, look, at)| Some((name, look, at?))) {
+        marks.push(Mark::Rule { look, at, label: String::new() });
+        key.push(KeyEntry::Stroke(format!("line {}", look.class()), format!("{name} {at:.1} s")));
     }
     let mut line = vec![(0.0, from)];
     line.extend(step.points.iter().copied());
@@ -247,7 +249,7 @@ pub fn step_figure(step: &FollowedStep) -> Figure {
         title: step.title.clone(),
         remarks: step.remarks.clone(),
         plots: vec![Plot::new("sensor-step", seconds.clone(), step.value.clone(), 230.0, marks)],
-        key: vec![KeyEntry::Shade("band", "90 % to 110 % of the change".to_owned())],
+        key,
         description: format!(
             "{} reading(s) after the change. {}",
             step.points.len(),

@@ -4,17 +4,21 @@
 //! force whenever verdicts are asked for: a point that falls out today withholds what stands since the last good one.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
-use stillwell_method::{Report, Walk, chart_review, determine};
+use rayon::prelude::*;
+use stillwell_method::{ChartContribution, Method, chart_contribution, determine, held_by_charts};
 
-use crate::act::{Series, Withholding};
+use crate::act::{AsOf, Series, Withholding};
+use crate::chart_memory::{self, Contribution};
 use crate::content;
 use crate::day::day_of;
 use crate::error::StudyError;
 use crate::hash::Digest;
 use crate::numbered::Numbered;
+use crate::reevaluate::Views;
 use crate::result::{DeterminationResult, determination_result};
-use crate::series::Recipe;
+use crate::series::{OpenedSeries, Recipe};
 use crate::study::{MethodRevision, Study};
 
 /// Series and identity of a result: sample, role, batch, lot.
@@ -62,44 +66,131 @@ impl Study {
     /// Judges the charts of all series by the method in force.
     ///
     /// Nothing is withheld where the method states no training period. With a single series the chain's own charts say it already.
-    /// A series that cannot be read by the method in force adds no point; reading it says why.
+    /// A series that cannot be read by the method in force adds no point; reading it says why. Asked again at the same heads of the
+    /// ledgers nothing is done twice; after an act only what the act touched is walked again.
     ///
     /// # Errors
     /// A file that cannot be read.
-    pub fn chart_hold(&self) -> Result<ChartHold, StudyError> {
+    pub fn chart_hold(&self) -> Result<Arc<ChartHold>, StudyError> {
         let revision = self.method()?;
         let is_stated = revision.method.calibration.acceptance.chart_training_points.is_some();
         if !is_stated || self.series()?.len() < 2 {
-            return Ok(ChartHold::default());
+            return Ok(Arc::default());
         }
-        let mut walked: Vec<(Digest, Report)> = Vec::new();
-        for one in self.series_in_time()? {
-            if let Ok(report) = self.walk_for_charts(&one.record.hash, &revision) {
-                walked.push((one.record.hash, report));
-            }
+        let heads = self.heads()?;
+        if let Some(known) = chart_memory::hold_at(&heads) {
+            return Ok(known);
         }
-        let walks: Vec<Walk<'_>> = walked.iter().map(|(_, report)| Walk { series: "", report }).collect();
-        let review = chart_review(&revision.method, &walks, None);
+        let given = self.contributions(&self.series_in_time()?, &revision)?;
+        let charts: Vec<&ChartContribution> = given.iter().map(|(_, one)| &one.charts).collect();
         let mut hold = ChartHold::default();
-        for one in &review.held {
-            let Some((series, report)) = walked.get(one.walk) else { continue };
-            let Some(found) = report.determinations.get(one.determination) else { continue };
-            let all = hold.held.entry(key(series, &determination_result(report, found))).or_default();
-            let why =
-                Withholding::ControlChart { chart: one.withheld.kind.clone(), what: one.withheld.words() };
+        for one in held_by_charts(&revision.method, &charts) {
+            let Some((series, contribution)) = given.get(one.walk) else { continue };
+            let Some(identity) = contribution.results.get(one.determination) else { continue };
+            let all = hold.held.entry((*series, identity.clone())).or_default();
+            let what = one.withheld.words();
+            let why = Withholding::ControlChart { chart: one.withheld.kind, what };
             if !all.contains(&why) {
                 all.push(why);
             }
         }
+        let hold = Arc::new(hold);
+        chart_memory::keep_hold(heads, &hold);
         Ok(hold)
     }
 
-    fn walk_for_charts(&self, series: &Digest, revision: &MethodRevision) -> Result<Report, StudyError> {
+    /// One hash over the last record of every ledger in the file.
+    fn heads(&self) -> Result<Digest, StudyError> {
+        let sql = "SELECT record.hash FROM record JOIN (SELECT chain, max(seq) AS last FROM record GROUP BY chain) AS newest \
+                   ON record.chain = newest.chain AND record.seq = newest.last ORDER BY record.chain";
+        let mut statement = self.connection.prepare(sql)?;
+        let heads = statement.query_map([], |row| row.get(0))?.collect::<Result<Vec<Digest>, _>>()?;
+        let joined: Vec<u8> = heads.iter().chain([&self.own]).flat_map(|head| *head.as_bytes()).collect();
+        Ok(Digest::of(&joined))
+    }
+
+    /// What each series gives to the charts; those that cannot be read are missing. Several are walked at once, unless this is in the
+    /// midst of an act that no other view of the file can see yet.
+    fn contributions(
+        &self,
+        series: &[Numbered<Series>],
+        revision: &MethodRevision,
+    ) -> Result<Vec<(Digest, Arc<Contribution>)>, StudyError> {
+        let all: Vec<Option<Arc<Contribution>>> = if self.connection.is_autocommit() {
+            let views = Views::of(self.path());
+            let one =
+                |one: &Numbered<Series>| views.with(|view| view.contribution(&one.record.hash, revision));
+            series.par_iter().map(one).collect::<Result<_, _>>()?
+        } else {
+            series
+                .iter()
+                .map(|one| self.contribution(&one.record.hash, revision))
+                .collect::<Result<_, _>>()?
+        };
+        let named = series.iter().zip(all);
+        Ok(named.filter_map(|(one, given)| Some((one.record.hash, given?))).collect())
+    }
+
+    fn contribution(
+        &self,
+        series: &Digest,
+        revision: &MethodRevision,
+    ) -> Result<Option<Arc<Contribution>>, StudyError> {
+        // Whatever keeps a series from being read is told where it is read.
+        let Ok((key, recipe)) = self.recipe_for_charts(series, revision) else { return Ok(None) };
+        if let Some(known) = chart_memory::series_of(&key) {
+            return Ok(known);
+        }
+        let walked = self.input_by(recipe.leaning()).ok().map(|input| {
+            let report = determine(&input);
+            let identity = |found| {
+                let result = determination_result(&report, found);
+                let (sample, role, batch, lot) = result.identity();
+                [sample, role, batch, lot].map(str::to_owned)
+            };
+            Arc::new(Contribution {
+                charts: chart_contribution(&revision.method, &report),
+                results: report.determinations.iter().map(identity).collect(),
+            })
+        });
+        chart_memory::keep_series(key, walked.clone());
+        Ok(walked)
+    }
+
+    /// What a series' walk takes in, and a hash of all of it: its record stands for its files, the amended run sheet for exclusions and
+    /// overrides, the borrowed calibrations for their standards as they were.
+    fn recipe_for_charts(
+        &self,
+        series: &Digest,
+        revision: &MethodRevision,
+    ) -> Result<(Digest, ForCharts), StudyError> {
         let series = self.open_series(series, &revision.method)?;
         let borrowed = self.to_borrow(&series, revision)?;
         let as_of = self.amendments_now(&series.record)?;
-        let method = revision.method.clone();
-        let recipe = Recipe { series, method, as_of, borrowed: &borrowed, from_text: false };
-        Ok(determine(&self.input_by(recipe)?))
+        let mut amended = series.sheet.clone();
+        self.amend(&series.record.hash, &mut amended, &as_of)?;
+        let (hash, method) = (series.record.hash, revision.method.clone());
+        let key = format!("{hash} {} {borrowed:?} {:?}", method.hash, amended.rows);
+        Ok((Digest::of(key.as_bytes()), ForCharts { series, method, as_of, borrowed }))
+    }
+}
+
+/// What a recipe is made of, with what it leans on.
+struct ForCharts {
+    series: OpenedSeries,
+    method: Method,
+    as_of: Vec<AsOf>,
+    borrowed: Vec<Digest>,
+}
+
+impl ForCharts {
+    fn leaning(&self) -> Recipe<'_> {
+        Recipe {
+            series: self.series.clone(),
+            method: self.method.clone(),
+            as_of: self.as_of.clone(),
+            borrowed: &self.borrowed,
+            from_text: false,
+        }
     }
 }

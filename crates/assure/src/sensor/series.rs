@@ -37,6 +37,8 @@ pub struct Exceedances {
     pub n_span: usize,
     /// Days of the longest stretch above it without a break; days that say nothing end it.
     pub longest_run: usize,
+    /// Whether nitrate and nitrite were read together for a limit on nitrate, which can only err upwards.
+    pub is_together: bool,
     /// The days above it, rising.
     pub days_above: Vec<i32>,
 }
@@ -48,7 +50,8 @@ pub struct Exceedances {
 /// Values in `kind`, the unit and form of the series; the limit is converted to it.
 ///
 /// # Errors
-/// [`crate::AssureError`] where the limit cannot be brought to the series' unit and form.
+/// [`crate::AssureError`] where the limit cannot be brought to the series' unit and form, or is about another substance: a sum of nitrate
+/// and nitrite says nothing of how often nitrite alone exceeded its limit.
 ///
 /// # Source
 /// Counting; a value equal to the limit is not above it. No uncertainty enters: a count is no verdict.
@@ -57,6 +60,7 @@ pub fn exceedances(
     kind: &stillwell_quantity::QuantityKind,
     limit: &NamedLimit,
 ) -> Result<Exceedances, crate::AssureError> {
+    let is_together = crate::decide::counts_together(kind.species.analyte(), limit)?;
     let limit_in_series = crate::decide::limit_in_kind(limit, kind)?;
     let known: Vec<(i32, Option<bool>)> = readings
         .iter()
@@ -86,6 +90,7 @@ pub fn exceedances(
         n_undecided,
         n_span: usize::try_from(span).unwrap_or(0),
         longest_run,
+        is_together,
         days_above: above,
     })
 }

@@ -128,6 +128,11 @@ fn mean_of(observations: &[Observation], numbers: &[f64]) -> SeriesMean {
 }
 
 impl SeriesSummary {
+    /// How many readings there are, and their median.
+    pub fn count_words(&self, unit: &str) -> String {
+        wording::counts(self, unit)
+    }
+
     /// The series in a sentence.
     pub fn words(&self, unit: &str) -> String {
         wording::summary(self, unit)

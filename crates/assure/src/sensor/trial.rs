@@ -269,16 +269,21 @@ fn drifts(stretches: &[Stretch], working_range: Option<[f64; 2]>) -> Vec<AtLevel
     found
 }
 
+/// A level that came after another one is another question: the group of one level before with most days counts.
 fn days(stretches: &[Stretch]) -> Vec<AtLevel<DayToDay>> {
     let mut found = Vec::new();
     for (level, of_level) in by_level(stretches) {
-        let mut days: BTreeMap<i64, Vec<f64>> = BTreeMap::new();
-        for (at, reading) in of_level.iter().flat_map(|(_, stretch)| stretch.settled()) {
-            #[expect(clippy::cast_possible_truncation, reason = "a count of days")]
-            let day = libm::floor(at / SECONDS_OF_DAY) as i64;
-            days.entry(day).or_default().push(*reading);
+        let mut groups: BTreeMap<Option<u64>, BTreeMap<i64, Vec<f64>>> = BTreeMap::new();
+        for (before, stretch) in of_level {
+            let days = groups.entry(before.map(f64::to_bits)).or_default();
+            for (at, reading) in stretch.settled() {
+                #[expect(clippy::cast_possible_truncation, reason = "a count of days")]
+                let day = libm::floor(at / SECONDS_OF_DAY) as i64;
+                days.entry(day).or_default().push(*reading);
+            }
         }
-        if days.len() > 1 {
+        let most = groups.into_values().max_by_key(BTreeMap::len);
+        if let Some(days) = most.filter(|days| days.len() > 1) {
             let days: Vec<Vec<f64>> = days.into_values().collect();
             found.push(AtLevel { level: f64::from_bits(level), found: day_to_day(&days) });
         }

@@ -61,9 +61,10 @@ pub(super) fn memory(found: &MemoryEffect, unit: &str) -> String {
 /// Repeatability from day to day.
 pub(super) fn days(found: &DayToDay, unit: &str) -> String {
     let DayToDay { within_day_sd, between_days_sd, day_to_day_sd, n_days, p_value } = found;
+    let p = if *p_value < 0.001 { "p < 0.001".to_owned() } else { format!("p = {p_value:.3}") };
     let differ = if *p_value < 0.05 { "days differ by more than" } else { "days differ by no more than" };
     format!(
-        "standard deviation of one reading {day_to_day_sd:.3} {unit} over {n_days} days: {within_day_sd:.3} within a day, {between_days_sd:.3} between days; {differ} their readings let expect (p = {p_value:.3})"
+        "standard deviation of one reading {day_to_day_sd:.3} {unit} over {n_days} days: {within_day_sd:.3} within a day, {between_days_sd:.3} between days; {differ} their readings let expect ({p})"
     )
 }
 
@@ -83,14 +84,19 @@ pub(super) fn exceedances(found: &Exceedances, unit: &str) -> String {
         1 => " 1 more is only known as a bound on the other side of it and may lie on either;".to_owned(),
         n => format!(" {n} more are only known as bounds on the other side of it and may lie on either;"),
     };
+    let together = if found.is_together {
+        "; nitrate and nitrite were read together, which can only err upwards"
+    } else {
+        ""
+    };
     format!(
-        "{n_above} of {n_days} days with a result lie above {limit} ({limit_in_series:.4} {unit}), {longest_run} of them in a row at the longest;{bounds} {} of {n_span} days have no result, and nothing is known of them",
+        "{n_above} of {n_days} days with a result lie above {limit} ({limit_in_series:.4} {unit}), {longest_run} of them in a row at the longest;{bounds} {} of {n_span} days have no result, and nothing is known of them{together}",
         n_span.saturating_sub(n_days + n_undecided)
     )
 }
 
-/// A series in short.
-pub(super) fn summary(found: &SeriesSummary, unit: &str) -> String {
+/// How many readings there are, and their middle.
+pub(super) fn counts(found: &SeriesSummary, unit: &str) -> String {
     let SeriesSummary { n_numbers, n_bounds, n_span, median, .. } = found;
     let bounds = if *n_bounds > 0 { format!(" and {n_bounds} bounds") } else { String::new() };
     let median = match median {
@@ -99,6 +105,11 @@ pub(super) fn summary(found: &SeriesSummary, unit: &str) -> String {
         Some(PointValue::MoreThan(bound)) => format!("above {bound} {unit}"),
         Some(PointValue::Missing) | None => "not known".to_owned(),
     };
+    format!("{n_numbers} numbers{bounds} on {n_span} days; median {median}")
+}
+
+/// A series in short.
+pub(super) fn summary(found: &SeriesSummary, unit: &str) -> String {
     let mean = match &found.mean {
         SeriesMean::Plain(value) => format!("mean {value:.3} {unit}"),
         SeriesMean::Censored { at_least, at_most, by_regression } => {
@@ -111,7 +122,7 @@ pub(super) fn summary(found: &SeriesSummary, unit: &str) -> String {
         }
         SeriesMean::NotStated(error) => format!("no mean: {error}"),
     };
-    format!("{n_numbers} numbers{bounds} on {n_span} days; median {median}; {mean}")
+    format!("{}; {mean}", counts(found, unit))
 }
 
 /// A finding in a series.

@@ -161,6 +161,11 @@ fn a_limit_of_another_substance_is_refused() {
     let kind = QuantityKind { unit: Unit::MilligramPerLitre, species: Species::nitrite() };
     let limit: NamedLimit = find_limit("us-nitrate").unwrap();
     assert!(exceedances(&river(4), &kind, &limit).is_err());
+    // Nitrate and nitrite together say nothing of nitrite alone, and count for nitrate with a word of caution.
+    let nitrite = exceedances(&river(4), &as_n(), &find_limit("us-nitrite").unwrap());
+    assert!(nitrite.is_err(), "{nitrite:?}");
+    let nitrate = exceedances(&river(4), &as_n(), &limit).unwrap();
+    assert!(nitrate.is_together && nitrate.words("mg/L as N").contains("can only err upwards"));
 }
 
 #[test]

@@ -18,7 +18,7 @@ pub(crate) fn text(reviews: &[StationReview]) -> String {
 
 fn one(review: &StationReview) -> String {
     let name = if review.name.is_empty() { "station" } else { &review.name };
-    let mut text = format!("{name}, readings in {}\n", review.unit);
+    let mut text = format!("{name}: {} in {}\n", review.quantity, review.unit);
     match &review.found {
         StationFound::Series(series) => text.push_str(&of_series(review, series)),
         StationFound::Trial(Ok(trial)) => text.push_str(&of_trial(review, trial)),
@@ -96,10 +96,10 @@ fn of_trial(review: &StationReview, trial: &SensorTrial) -> String {
         line!(text, "  working range {range}; the later half of a stretch counts as settled");
     }
     text.push_str(&steps(review, &trial.steps));
-    let at = |level: f64| format!("{} {}", three_digits(level), review.level_unit);
+    let at = |level: f64| format!("{level} {}", review.level_unit);
     let mut say = |lead: String, words: String| line!(text, "{}", wrapped(&format!("  {lead}: "), &words));
     for tried in &trial.memories {
-        let [low, high] = tried.before.map(three_digits);
+        let [low, high] = tried.before;
         let lead = format!("memory at {} after {low} and after {high}", at(tried.level));
         say(lead, tried.memory.as_ref().map_or_else(ToString::to_string, |found| found.words(&review.unit)));
     }
@@ -135,7 +135,7 @@ fn steps(review: &StationReview, steps: &[TriedStep]) -> String {
 }
 
 fn step(tried: &TriedStep) -> Vec<String> {
-    let [from, to] = tried.levels.map(three_digits);
+    let [from, to] = tried.levels;
     let none = || "–".to_owned();
     let seconds = |value: Option<f64>| value.map_or_else(none, |value| format!("{value:.1}"));
     let at_most = if tried.is_stated { "" } else { "≤ " };

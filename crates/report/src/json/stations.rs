@@ -21,6 +21,7 @@ pub struct Document {
 #[derive(Serialize)]
 struct StationJson {
     station: String,
+    quantity: String,
     unit: String,
     series: Option<SeriesJson>,
     trial: Option<TrialJson>,
@@ -147,6 +148,7 @@ fn station(review: &StationReview) -> StationJson {
     }
     StationJson {
         station: review.name.clone(),
+        quantity: review.quantity.clone(),
         unit: review.unit.clone(),
         series: series_json,
         trial: trial_json,
