@@ -127,7 +127,7 @@ fn is_gating(made: &ControlChart) -> bool {
 }
 
 /// What a walked series gives to the charts of a place: all that they need of it, and small enough to be kept.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct ChartContribution {
     points: Vec<ControlPoint>,
     moments: Vec<Moment>,

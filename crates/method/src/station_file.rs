@@ -187,7 +187,7 @@ struct Line {
     /// The unit as written: the same letters may mean another species only where they say so.
     unit_text: String,
     unit_at: Place,
-    level: Option<f64>,
+    level: Level,
     level_unit: String,
 }
 
@@ -292,18 +292,33 @@ impl Reader<'_> {
         }
     }
 
-    /// None where it is wrong; none inside where the line states no level.
-    fn level(&mut self, cells: &[Cell]) -> Option<Option<f64>> {
+    fn level(&mut self, cells: &[Cell]) -> Option<Level> {
         let text = self.text(cells, "level");
         if text.is_empty() {
-            return Some(None);
+            return Some(Level::NotStated);
         }
         let read = self.number(text).filter(|level| *level >= 0.0);
         if read.is_none() {
             let cure = "the known level of the solution, 0 or more";
             self.complain(cells, "level", format!("\"{text}\" is not accepted"), cure);
         }
-        read.map(Some)
+        read.map(Level::Known)
+    }
+}
+
+/// What a line says of the solution.
+#[derive(Debug, Clone, Copy)]
+enum Level {
+    Known(f64),
+    NotStated,
+}
+
+impl Level {
+    const fn known(self) -> Option<f64> {
+        match self {
+            Self::Known(level) => Some(level),
+            Self::NotStated => None,
+        }
     }
 }
 
@@ -342,12 +357,14 @@ fn station(lines: &[&Line], problems: &mut Vec<Problem>) -> Option<Station> {
     let before = problems.len();
     let first = *lines.first()?;
     mixed_units(first, lines, problems);
-    let with_level = lines.iter().filter(|line| line.level.is_some()).count();
+    let with_level = lines.iter().filter(|line| line.level.known().is_some()).count();
     let readings = match with_level {
         0 => series(lines, problems),
         n if n == lines.len() => trial(lines, problems),
         _ => {
-            if let Some(odd) = lines.iter().find(|line| line.level.is_some() != first.level.is_some()) {
+            if let Some(odd) =
+                lines.iter().find(|line| line.level.known().is_some() != first.level.known().is_some())
+            {
                 let found = "some lines of a station state a level and some do not";
                 let cure = "a trial states the level on every line; give the trial a station name of its own";
                 problems.push(Problem::new(odd.time.clone(), found, cure));
@@ -427,7 +444,7 @@ fn trial(lines: &[&Line], problems: &mut Vec<Problem>) -> StationReadings {
     }
     one_reading(lines, problems);
     let reading = |line: &&Line| {
-        Some(TrialReading { at_s: line.at_s, level: line.level?, reading: line.value.number() })
+        Some(TrialReading { at_s: line.at_s, level: line.level.known()?, reading: line.value.number() })
     };
     StationReadings::Trial(lines.iter().filter_map(reading).collect())
 }

@@ -1,8 +1,8 @@
 //! What a station's readings show: a series with its findings and exceedances, or the figures of a sensor's trial.
 
 use stillwell_assure::sensor::{
-    Exceedances, SensorTrial, SeriesFinding, SeriesReading, SeriesSettings, SeriesSummary, exceedances,
-    look_over, sensor_trial, series_summary,
+    Drift, Exceedances, MemoryEffect, SensorTrial, SeriesFinding, SeriesReading, SeriesSettings,
+    SeriesSummary, exceedances, look_over, sensor_trial, series_summary,
 };
 use stillwell_assure::{AssureError, NamedLimit, QualityError, shipped_limits};
 
@@ -118,8 +118,8 @@ impl StationReview {
                 let drifts = trial.drifts.iter().filter_map(|one| one.found.as_ref().ok());
                 let memories = trial.memories.iter().filter_map(|one| one.memory.as_ref().ok());
                 is_slow
-                    || drifts.into_iter().any(|drift| drift.is_seen())
-                    || memories.into_iter().any(|memory| memory.is_seen())
+                    || drifts.into_iter().any(Drift::is_seen)
+                    || memories.into_iter().any(MemoryEffect::is_seen)
             }
         }
     }

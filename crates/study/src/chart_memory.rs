@@ -11,8 +11,8 @@ use stillwell_method::ChartContribution;
 use crate::charts::ChartHold;
 use crate::hash::Digest;
 
-/// What a series gives to the charts, and the identity of each of its determinations.
-#[derive(Debug)]
+/// What a series gives to the charts, and the identity of each of its determinations; nothing where it cannot be read by the method.
+#[derive(Debug, Default)]
 pub(crate) struct Contribution {
     pub(crate) charts: ChartContribution,
     pub(crate) results: Vec<[String; 4]>,
@@ -26,8 +26,7 @@ const MOST_HEADS: usize = 16;
 
 struct Memory {
     holds: BTreeMap<Digest, Arc<ChartHold>>,
-    /// None for a series that cannot be read by the method.
-    series: BTreeMap<Digest, Option<Arc<Contribution>>>,
+    series: BTreeMap<Digest, Arc<Contribution>>,
 }
 
 static MEMORY: Mutex<Memory> = Mutex::new(Memory { holds: BTreeMap::new(), series: BTreeMap::new() });
@@ -50,15 +49,15 @@ pub(crate) fn keep_hold(heads: Digest, hold: &Arc<ChartHold>) {
     memory.holds.insert(heads, Arc::clone(hold));
 }
 
-/// What a series gives, if it was walked before; none inside where it could not be.
-pub(crate) fn series_of(key: &Digest) -> Option<Option<Arc<Contribution>>> {
+/// What a series gives, if it was walked before.
+pub(crate) fn series_of(key: &Digest) -> Option<Arc<Contribution>> {
     memory().series.get(key).cloned()
 }
 
-pub(crate) fn keep_series(key: Digest, found: Option<Arc<Contribution>>) {
+pub(crate) fn keep_series(key: Digest, found: &Arc<Contribution>) {
     let mut memory = memory();
     if memory.series.len() >= MOST_SERIES {
         memory.series.clear();
     }
-    memory.series.insert(key, found);
+    memory.series.insert(key, Arc::clone(found));
 }

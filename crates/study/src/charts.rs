@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use rayon::prelude::*;
-use stillwell_method::{ChartContribution, Method, chart_contribution, determine, held_by_charts};
+use stillwell_method::{ChartContribution, Method, Report, chart_contribution, determine, held_by_charts};
 
 use crate::act::{AsOf, Series, Withholding};
 use crate::chart_memory::{self, Contribution};
@@ -109,52 +109,37 @@ impl Study {
         Ok(Digest::of(&joined))
     }
 
-    /// What each series gives to the charts; those that cannot be read are missing. Several are walked at once, unless this is in the
+    /// What each series gives to the charts. Several are walked at once, unless this is in the
     /// midst of an act that no other view of the file can see yet.
     fn contributions(
         &self,
         series: &[Numbered<Series>],
         revision: &MethodRevision,
     ) -> Result<Vec<(Digest, Arc<Contribution>)>, StudyError> {
-        let all: Vec<Option<Arc<Contribution>>> = if self.connection.is_autocommit() {
+        let all: Vec<Arc<Contribution>> = if self.connection.is_autocommit() {
             let views = Views::of(self.path());
-            let one =
-                |one: &Numbered<Series>| views.with(|view| view.contribution(&one.record.hash, revision));
-            series.par_iter().map(one).collect::<Result<_, _>>()?
+            let given =
+                |one: &Numbered<Series>| views.with(|view| Ok(view.contribution(&one.record.hash, revision)));
+            series.par_iter().map(given).collect::<Result<_, _>>()?
         } else {
-            series
-                .iter()
-                .map(|one| self.contribution(&one.record.hash, revision))
-                .collect::<Result<_, _>>()?
+            series.iter().map(|one| self.contribution(&one.record.hash, revision)).collect()
         };
-        let named = series.iter().zip(all);
-        Ok(named.filter_map(|(one, given)| Some((one.record.hash, given?))).collect())
+        Ok(series.iter().map(|one| one.record.hash).zip(all).collect())
     }
 
-    fn contribution(
-        &self,
-        series: &Digest,
-        revision: &MethodRevision,
-    ) -> Result<Option<Arc<Contribution>>, StudyError> {
+    fn contribution(&self, series: &Digest, revision: &MethodRevision) -> Arc<Contribution> {
         // Whatever keeps a series from being read is told where it is read.
-        let Ok((key, recipe)) = self.recipe_for_charts(series, revision) else { return Ok(None) };
+        let Ok((key, recipe)) = self.recipe_for_charts(series, revision) else { return Arc::default() };
         if let Some(known) = chart_memory::series_of(&key) {
-            return Ok(known);
+            return known;
         }
-        let walked = self.input_by(recipe.leaning()).ok().map(|input| {
-            let report = determine(&input);
-            let identity = |found| {
-                let result = determination_result(&report, found);
-                let (sample, role, batch, lot) = result.identity();
-                [sample, role, batch, lot].map(str::to_owned)
-            };
-            Arc::new(Contribution {
-                charts: chart_contribution(&revision.method, &report),
-                results: report.determinations.iter().map(identity).collect(),
-            })
-        });
-        chart_memory::keep_series(key, walked.clone());
-        Ok(walked)
+        let given = match self.input_by(recipe.leaning()) {
+            Ok(input) => given(&revision.method, &determine(&input)),
+            Err(_) => Contribution::default(),
+        };
+        let given = Arc::new(given);
+        chart_memory::keep_series(key, &given);
+        given
     }
 
     /// What a series' walk takes in, and a hash of all of it: its record stands for its files, the amended run sheet for exclusions and
@@ -172,6 +157,18 @@ impl Study {
         let (hash, method) = (series.record.hash, revision.method.clone());
         let key = format!("{hash} {} {borrowed:?} {:?}", method.hash, amended.rows);
         Ok((Digest::of(key.as_bytes()), ForCharts { series, method, as_of, borrowed }))
+    }
+}
+
+fn given(method: &Method, report: &Report) -> Contribution {
+    let identity = |found| {
+        let result = determination_result(report, found);
+        let (sample, role, batch, lot) = result.identity();
+        [sample, role, batch, lot].map(str::to_owned)
+    };
+    Contribution {
+        charts: chart_contribution(method, report),
+        results: report.determinations.iter().map(identity).collect(),
     }
 }
 

@@ -149,7 +149,7 @@ fn stretches(lines: &[TrialReading]) -> Vec<Stretch> {
     for line in lines {
         match (found.last_mut(), line.reading) {
             (Some(stretch), Some(reading)) if stretch.takes(line) => {
-                stretch.readings.push((line.at_s, reading))
+                stretch.readings.push((line.at_s, reading));
             }
             (_, reading) => found.push(Stretch {
                 level: line.level,

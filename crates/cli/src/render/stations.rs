@@ -23,7 +23,7 @@ fn one(review: &StationReview) -> String {
         StationFound::Series(series) => text.push_str(&of_series(review, series)),
         StationFound::Trial(Ok(trial)) => text.push_str(&of_trial(review, trial)),
         StationFound::Trial(Err(error)) => {
-            line!(text, "{}", wrapped("  nothing can be said: ", &error.to_string()))
+            line!(text, "{}", wrapped("  nothing can be said: ", &error.to_string()));
         }
     }
     text

@@ -44,7 +44,9 @@ fn year(plant: impl Fn(usize, &mut Measurement)) -> Vec<Batch> {
             let water = Water { ph, chloride_mg_per_l, conductivity_us_per_cm };
             let zero = Measurement::known(Role::CheckStandard, 0.0, 2, 1);
             work.extend([check(), zero, Measurement { water, ..well }, check()]);
-            work.iter_mut().for_each(|measurement| plant(month, measurement));
+            for measurement in &mut work {
+                plant(month, measurement);
+            }
             let n_strips: u32 = work.iter().map(|measurement| measurement.strips).sum();
             let date = format!("2026-{:02}-10", month + 1);
             let made = batch(&(month + 1).to_string(), date, "L30", used, work);
@@ -195,7 +197,7 @@ fn sound_laboratories_raise_no_alarm() {
     for seed in 0..LABORATORIES {
         let folder = laboratory(100 + seed, &year(|_, _| {}));
         let (document, words) = control(&folder);
-        for chart in document["charts"].as_array().expect("charts").iter() {
+        for chart in document["charts"].as_array().expect("charts") {
             let name = chart["chart"].as_str().expect("a name");
             if name.starts_with("peak") {
                 continue;

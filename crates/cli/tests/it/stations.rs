@@ -2,7 +2,6 @@
 
 use std::fmt::Write as _;
 use std::fs;
-use std::path::Path;
 
 use serde_json::Value;
 
@@ -230,14 +229,8 @@ fn figures_are_written() {
 
 /// A table of recorded data beside the repository; none where it is missing, which the strict setting forbids.
 fn shared(path: &str) -> Option<String> {
-    let place = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../../shared/realdata").join(path);
-    if let Ok(text) = fs::read_to_string(&place) {
-        return Some(text);
-    }
-    let is_required = std::env::var("STILLWELL_REQUIRE_ALL").is_ok_and(|value| value == "1");
-    assert!(!is_required, "{path} is missing");
-    println!("SKIPPED: {path} is missing");
-    None
+    let place = stillwell_house::shared_file(&format!("realdata/{path}"))?;
+    Some(fs::read_to_string(place).expect("a text"))
 }
 
 /// Real rivers through the command: counts as the notes beside the data have them, gaps, and what stands out.
