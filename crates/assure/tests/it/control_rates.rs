@@ -1,7 +1,7 @@
 //! Published rates of false alarms: run rules counted over every pattern, moving averages by simulation.
 
 use stillwell_assure::control::{
-    ChartLimits, EwmaSettings, EwmaWidth, RISK_OF_THREE_SIGMA, RunRule, ewma, run_findings,
+    ChartLimits, EwmaPoint, EwmaSettings, EwmaWidth, RISK_OF_THREE_SIGMA, RunRule, ewma, run_findings,
 };
 use stillwell_stats::distributions::normal_cdf;
 use stillwell_stats::random::RandomStream;
@@ -53,7 +53,7 @@ fn run_length(settings: EwmaSettings, seed: u64) -> usize {
     loop {
         values.extend((0..500).map(|_| Some(random.normal())));
         let points = ewma(&values, &limits, settings).unwrap();
-        if let Some(at) = points.iter().position(|point| point.is_beyond()) {
+        if let Some(at) = points.iter().position(EwmaPoint::is_beyond) {
             return at + 1;
         }
     }
