@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{ArgGroup, Args, Subcommand};
 
-use crate::args::Format;
+use crate::args::Output;
 
 #[derive(Debug, Args)]
 pub(crate) struct StudyArguments {
@@ -153,9 +153,8 @@ pub(crate) enum StudyCommand {
 pub(crate) struct ReadArguments {
     /// The study.
     pub(crate) study: PathBuf,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 /// Who acts; the act itself says why.
@@ -203,9 +202,8 @@ pub(crate) struct NewArguments {
     pub(crate) name: Option<String>,
     #[command(flatten)]
     pub(crate) by: RoutineActor,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -217,9 +215,8 @@ pub(crate) struct AddArguments {
     pub(crate) paths: Vec<PathBuf>,
     #[command(flatten)]
     pub(crate) by: RoutineActor,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -231,9 +228,8 @@ pub(crate) struct IssueArguments {
     pub(crate) series: Option<String>,
     #[command(flatten)]
     pub(crate) by: RoutineActor,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -243,9 +239,8 @@ pub(crate) struct ChainArguments {
     /// The result, as `study show` numbers it.
     #[arg(long, value_name = "N")]
     pub(crate) result: String,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -272,9 +267,8 @@ pub(crate) struct ApproveArguments {
     pub(crate) by: Actor,
     #[command(flatten)]
     pub(crate) signing: SigningKeyArguments,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -286,9 +280,8 @@ pub(crate) struct CampaignArguments {
     pub(crate) file: PathBuf,
     #[command(flatten)]
     pub(crate) by: RoutineActor,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -313,9 +306,8 @@ pub(crate) struct WithdrawArguments {
     pub(crate) owner: Option<String>,
     #[command(flatten)]
     pub(crate) by: Actor,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -330,9 +322,8 @@ pub(crate) struct CorrectArguments {
     pub(crate) exclude: Vec<String>,
     #[command(flatten)]
     pub(crate) by: Actor,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -347,9 +338,8 @@ pub(crate) struct ExcludeArguments {
     pub(crate) scan: String,
     #[command(flatten)]
     pub(crate) by: Actor,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -367,9 +357,8 @@ pub(crate) struct OverrideArguments {
     pub(crate) check: String,
     #[command(flatten)]
     pub(crate) by: Actor,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -398,9 +387,8 @@ pub(crate) struct LotArguments {
     pub(crate) by: Actor,
     #[command(flatten)]
     pub(crate) signing: SigningKeyArguments,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -415,9 +403,8 @@ pub(crate) struct LaboratoryArguments {
     pub(crate) laboratory: String,
     #[command(flatten)]
     pub(crate) by: Actor,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -447,9 +434,8 @@ pub(crate) struct CustodyArguments {
     pub(crate) dilution: String,
     #[command(flatten)]
     pub(crate) by: Actor,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -471,9 +457,8 @@ pub(crate) struct ValidityArguments {
     pub(crate) ended_on: Option<String>,
     #[command(flatten)]
     pub(crate) by: Actor,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -503,9 +488,8 @@ pub(crate) struct KeyMakeArguments {
     pub(crate) name: String,
     #[command(flatten)]
     pub(crate) signing: SigningKeyArguments,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -533,9 +517,8 @@ pub(crate) struct KeyAddArguments {
     pub(crate) passphrase_file: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) by: Actor,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 /// What the owner of a key may do.
@@ -554,9 +537,8 @@ pub(crate) struct HistoryArguments {
     /// Only what the results of this sample rest on, and what was said of them.
     #[arg(long, value_name = "SAMPLE")]
     pub(crate) of: Option<String>,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -569,9 +551,8 @@ pub(crate) struct VerifyArguments {
     /// Results to compute again from the raw text, bit for bit: numbers as `study show` has them, or `all`.
     #[arg(long, value_name = "N,N…|all", value_delimiter = ',')]
     pub(crate) recompute: Vec<String>,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -591,9 +572,8 @@ pub(crate) struct ReevaluateArguments {
     /// Why, in words that will be understood in ten years.
     #[arg(long, value_name = "WORDS")]
     pub(crate) reason: Option<String>,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -602,9 +582,8 @@ pub(crate) struct ToFileArguments {
     pub(crate) study: PathBuf,
     /// The file to make; one that is there is never written over.
     pub(crate) to: PathBuf,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -613,9 +592,8 @@ pub(crate) struct ToFolderArguments {
     pub(crate) study: PathBuf,
     /// The folder to make.
     pub(crate) to: PathBuf,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -629,9 +607,8 @@ pub(crate) struct ImportArguments {
     pub(crate) name: Option<String>,
     #[command(flatten)]
     pub(crate) by: RoutineActor,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -642,7 +619,6 @@ pub(crate) struct MergeArguments {
     pub(crate) other: PathBuf,
     #[command(flatten)]
     pub(crate) by: RoutineActor,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }

@@ -68,7 +68,7 @@ pub(crate) fn run(arguments: &TransferArguments) -> Result<(String, Outcome), Fa
         record: record.seq,
         was_there,
     };
-    let text = match arguments.format {
+    let text = match arguments.output.format {
         Format::Table => render::devices::made(&made, &arguments.out),
         Format::Json => document(&made),
     };

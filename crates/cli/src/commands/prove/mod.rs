@@ -68,7 +68,7 @@ pub(crate) fn run(arguments: &ProveArguments) -> Result<(String, Outcome), Failu
             build::on_cortex_m3(&files, cc, &mut proof)?;
         }
     }
-    let text = match arguments.format {
+    let text = match arguments.output.format {
         Format::Table => render::devices::proof(&proof, &arguments.package),
         Format::Json => document(&proof),
     };

@@ -30,5 +30,5 @@ pub(super) fn record(arguments: &CampaignArguments) -> Result<(String, Outcome),
         "nothing is measured by it until an approver's key releases it: stillwell study approve {} --campaign {label}",
         study.path().display()
     ));
-    Ok((printed(&receipt, arguments.format), Outcome::Done))
+    Ok((printed(&receipt, arguments.output.format), Outcome::Done))
 }
