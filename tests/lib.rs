@@ -27,6 +27,11 @@ pub struct ExampleFolder {
 ///
 /// # Panics
 /// When it is not there or cannot be read: the repository is not whole.
+#[expect(
+    clippy::panic,
+    clippy::expect_used,
+    reason = "only tests ask, and a test stops at the first surprise"
+)]
 pub fn example(name: &str) -> ExampleFolder {
     let folder = repository().join("examples").join(name);
     let bytes =

@@ -1,6 +1,8 @@
 //! One test binary for the room.
 
 #[cfg(test)]
+mod asked_by_both;
+#[cfg(test)]
 mod frozen;
 #[cfg(test)]
 mod inverse;
