@@ -28,6 +28,7 @@ mod reading;
 mod beside;
 mod borrow;
 mod campaign;
+mod chart_memory;
 mod charts;
 mod field_desk;
 mod field_step;

@@ -14,6 +14,7 @@ pub mod inspections;
 pub mod lots;
 pub mod plans;
 pub mod scans;
+pub mod stations;
 pub mod study;
 pub mod tour;
 pub mod truth;

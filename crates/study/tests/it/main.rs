@@ -4,12 +4,14 @@
 
 mod laboratory;
 mod model;
+mod older_records;
 mod people;
 mod programs;
 mod scenario;
 mod tampering;
 
 mod approval;
+mod charts_over_time;
 mod claims;
 mod crash;
 mod exchange;
