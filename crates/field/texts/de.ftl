@@ -91,8 +91,21 @@ refusal-file-unreadable = Diese Datei kann man nicht lesen: { $why }
     .do = Wähle die Datei von dieser Messung.
 refusal-file-used-before = Diese Datei wurde schon benutzt.
     .do = Wähle die Datei von dieser Messung. Achte auf ihr Datum.
-refusal-file-of-other-scans = In der Datei sind { $found } Messungen. Es müssen { $expected } sein.
+refusal-file-of-other-scans = Messungen in dieser Datei: { $found }. Es müssen { $expected } sein.
     .do = Wähle die Datei von dieser Messung.
+
+## Etiketten
+
+label-none = Auf diesem Bild ist kein Code von uns.
+    .do = Scanne das Schild am Brunnen oder das auf der Schachtel. Oder wähle aus der Liste.
+label-other-study = Das Schild { $code } gehört zu einer anderen Liste. Es sieht vielleicht gleich aus.
+    .do = Richte dich nicht danach. Ist es der richtige Brunnen? Ist es die richtige Schachtel? Wenn du nicht sicher bist, ruf das Labor an.
+label-outdated = Das Schild { $code } ist alt. Sein Code steht jetzt für etwas anderes.
+    .do = Richte dich nicht danach. Ruf das Labor an.
+label-well-now = { $code } ist ein Streifen oder eine Schachtel. Jetzt ist der Brunnen dran.
+    .do = Scanne das Schild am Brunnen.
+label-strip-now = { $code } ist ein Brunnen. Jetzt ist ein Streifen dran.
+    .do = Scanne den Code auf dem Streifen oder auf seiner Schachtel.
 
 ## Das Ende
 
@@ -173,6 +186,35 @@ page-to-start = Alle Tests
 page-strip = Code auf dem Streifen
 page-pick = Wähle den Code
 page-box = Schachtel { $lot }
+page-scan = Code scannen
+page-scan-go = Bild lesen
+page-scan-list = Oder wähle aus der Liste:
+page-scan-busy = Wir suchen den Code.
+page-scan-none = Auf diesem Bild können wir keinen Code lesen.
+    .do = Halte das Handy nah und still. Der Code muss das Bild füllen. Oder wähle aus der Liste.
+page-scan-large = Dieses Bild ist zu groß.
+    .do = Mach mit der Kamera ein kleineres. Oder wähle aus der Liste.
+page-scan-no-picture = Diese Datei ist kein Bild, das wir lesen können.
+    .do = Mach ein Foto vom Schild. Oder wähle aus der Liste.
+page-scan-no-link = Ohne Netz kannst du nicht scannen. Wähle aus der Liste.
+page-picked-well = Auf dem Schild steht { $code }.
+    .do = Ist das dein Brunnen? Dann drücke darauf.
+page-picked-strip = Auf dem Streifen steht { $code }.
+    .do = Ist das dein Streifen? Dann drücke den Knopf.
+page-picked-box = Auf der Schachtel steht { $code }.
+    .do = Wähle jetzt die Nummer, die auf dem Streifen steht.
+page-whole-list = Die ganze Liste zeigen
+page-sheet-title = Schilder
+page-sheet-how = Druck das auf Papier, das Wasser verträgt. Schneide es auseinander und klebe jedes Schild dorthin, wo es hingehört. Ein Schild gilt nur für die Listen dieser Studie.
+page-sheet-wells = Schilder für die Brunnen
+page-sheet-boxes = Schilder für die Schachteln
+page-sheet-strips = Schilder für die Streifen
+page-sheet-well = Brunnen
+page-sheet-box = Schachtel mit Streifen
+page-sheet-strip = Streifen
+page-sheet-numbers = Streifen { $first } bis { $last }
+page-sheet-until = Gut bis { $day }
+page-sheet-recalled = Zurückgerufen: { $numbers }
 page-temperature = Wie viel °C?
 page-file = Datei der Messung
 page-go-strip = Ich habe diesen Streifen

@@ -91,8 +91,21 @@ refusal-file-unreadable = This file can not be read: { $why }
     .do = Pick the file of this scan.
 refusal-file-used-before = This file was used before.
     .do = Pick the file of this scan. Look at its date.
-refusal-file-of-other-scans = The file has { $found } scans. It must have { $expected }.
+refusal-file-of-other-scans = Scans in this file: { $found }. There must be { $expected }.
     .do = Pick the file of this scan.
+
+## Labels
+
+label-none = This picture holds no code of ours.
+    .do = Scan the label on the well or on the box. Or pick from the list.
+label-other-study = The label { $code } is from another list. It may look the same.
+    .do = Do not go by it. Are you at the right well? Is it the right box? If not sure, call the lab.
+label-outdated = The label { $code } is old. Its code now means something else.
+    .do = Do not go by it. Call the lab.
+label-well-now = { $code } is a strip or a box. Now we need the well.
+    .do = Scan the plate at the well.
+label-strip-now = { $code } is a well. Now we need a strip.
+    .do = Scan the label on the strip or on its box.
 
 ## The end
 
@@ -173,6 +186,35 @@ page-to-start = All tests
 page-strip = Code on the strip
 page-pick = Pick the code
 page-box = Box { $lot }
+page-scan = Scan the code
+page-scan-go = Read the picture
+page-scan-list = Or pick from the list:
+page-scan-busy = We look for the code.
+page-scan-none = There is no code that we can read in this picture.
+    .do = Hold the phone close and still. The code must fill the picture. Or pick from the list.
+page-scan-large = This picture is too big.
+    .do = Take a smaller one with the camera. Or pick from the list.
+page-scan-no-picture = This file is not a picture that we can read.
+    .do = Take a photo of the label. Or pick from the list.
+page-scan-no-link = Without a link you can not scan. Pick from the list.
+page-picked-well = The label says { $code }.
+    .do = Is this your well? Then press it.
+page-picked-strip = The label says { $code }.
+    .do = Is this your strip? Then press the button.
+page-picked-box = The label says box { $code }.
+    .do = Now pick the number that stands on the strip.
+page-whole-list = Show the whole list
+page-sheet-title = Labels
+page-sheet-how = Print this on paper that may get wet. Cut it up and put each label where it belongs. A label is good for the lists of this study only.
+page-sheet-wells = Plates for the wells
+page-sheet-boxes = Labels for the boxes
+page-sheet-strips = Labels for the strips
+page-sheet-well = Well
+page-sheet-box = Box of strips
+page-sheet-strip = Strip
+page-sheet-numbers = Strips { $first } to { $last }
+page-sheet-until = Good until { $day }
+page-sheet-recalled = Called back: { $numbers }
 page-temperature = How many °C?
 page-file = File of the scan
 page-go-strip = I have this strip

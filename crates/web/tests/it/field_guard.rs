@@ -6,6 +6,7 @@ use axum::http::StatusCode;
 use stillwell_field::Field;
 use stillwell_study::Study;
 
+use crate::browser::Answered;
 use crate::field::study;
 use crate::field_phone::{ORIGIN, Phone, Served, multipart};
 use crate::wells::{analyst, campaign_text};
@@ -54,18 +55,39 @@ fn a_code_pairs_one_phone_once() {
     assert!(secure.header("set-cookie").contains("; Secure"), "behind TLS");
 }
 
+/// A try from an address, as a proxy of this computer states it.
+fn tried_from(at: &Served, address: &str, code: &str) -> Answered {
+    let headers = [("content-type", "application/x-www-form-urlencoded"), ("x-forwarded-for", address)];
+    at.send("POST", "/field/pair", &headers, format!("code={code}").into_bytes())
+}
+
 #[test]
-fn guessing_is_slowed_down_and_ends() {
+fn guessing_is_slowed_down_for_who_guesses() {
     let (_folder, path) = study();
     let at = Served::on(&path);
     let code = at.site.new_code().unwrap();
     for _ in 0..5 {
-        assert_eq!(at.try_code("22222222", "").status, StatusCode::FORBIDDEN);
+        assert_eq!(tried_from(&at, "192.0.2.66", "22222222").status, StatusCode::FORBIDDEN);
     }
-    let slowed = at.try_code(&code, "");
+    let slowed = tried_from(&at, "192.0.2.66", &code);
     assert_eq!((slowed.status, slowed.header("retry-after")), (StatusCode::TOO_MANY_REQUESTS, "60"));
+    // Nobody else is held up.
+    assert_eq!(tried_from(&at, "192.0.2.7", &code).status, StatusCode::SEE_OTHER);
+    let code = at.site.new_code().unwrap();
     at.wait(61);
-    assert_eq!(at.try_code(&code, "").status, StatusCode::SEE_OTHER);
+    assert_eq!(tried_from(&at, "192.0.2.66", &code).status, StatusCode::SEE_OTHER);
+}
+
+#[test]
+fn guesses_of_many_addresses_are_held_up_together() {
+    let (_folder, path) = study();
+    let at = Served::on(&path);
+    let code = at.site.new_code().unwrap();
+    let answers = (0..80).map(|n| tried_from(&at, &format!("192.0.2.{n}"), "22222222").status);
+    assert_eq!(answers.filter(|status| *status == StatusCode::FORBIDDEN).count(), 60);
+    assert_eq!(tried_from(&at, "192.0.2.200", &code).status, StatusCode::TOO_MANY_REQUESTS);
+    at.wait(61);
+    assert_eq!(tried_from(&at, "192.0.2.200", &code).status, StatusCode::SEE_OTHER);
 }
 
 #[test]
