@@ -485,8 +485,8 @@ fn line(row: &Row, number: usize) -> (String, String) {
     };
     // A reading error is worded by the reader of scans and may name more than the table needs.
     let said = sentences(&at, &answered);
-    let said = said.split_once("can not be read:").map_or(said.clone(), |(start, rest)| {
-        format!("{start}can not be read: … / {}", rest.rsplit(" / ").next().unwrap_or(""))
+    let said = said.split_once("cannot be read:").map_or(said.clone(), |(start, rest)| {
+        format!("{start}cannot be read: … / {}", rest.rsplit(" / ").next().unwrap_or(""))
     });
     (told(&at, &answered), format!("| {} | {} | {kept} |", row.fault, said))
 }

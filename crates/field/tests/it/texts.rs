@@ -214,7 +214,7 @@ fn every_unknown_says_so_first_and_names_infants() {
         assert_eq!(said.len(), 3);
         let [treat, infants] = match language {
             Language::English => ["Treat this water as unknown", "Do not use it for infants"],
-            Language::German => ["Behandle dieses Wasser wie unbekanntes", "nicht für Babys"],
+            Language::German => ["Dieses Wasser gilt als unbekannt", "nicht für Babys"],
         };
         assert!(said[0].contains(treat) && said[0].contains(infants), "{said:?}");
         assert!(said.iter().all(|sentence| !sentence.is_empty()));

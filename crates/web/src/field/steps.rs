@@ -36,17 +36,22 @@ pub(super) fn form(look: &Look<'_>, campaign: &Campaign, asked: &Asked<'_>, to: 
     html! {
         @if let Some(purpose) = asked.purpose { p class="purpose" { (look.say(&format!("page-{purpose}"))) } }
         h1 { (icon(asked.deed)) span { (words.says) } }
-        p class="todo" { (words.to_do) }
-        @if matches!(asked.deed, "well" | "strip") { (scan(look, asked, to)) }
+        @if asked.picked.is_none() {
+            p class="todo" { (words.to_do) }
+            @if matches!(asked.deed, "well" | "strip") { (scan(look, asked.deed, to)) }
+        }
         form class="step" method="post" action={ "/field/run/" (to.run) } enctype="multipart/form-data" {
             (hidden(asked.deed, to))
-            (fields(look, campaign, asked))
+            (fields(look, campaign, asked, !to.run.is_empty()))
             @if let Some(wait_s) = asked.wait_s { (wait(look, wait_s)) }
             @if asked.deed != "well" {
-                div class="reach" {
+                div class=(if asked.deed == "strip" { "reach after" } else { "reach" }) {
                     button class="press" { (icon(asked.deed)) span { (look.say(&format!("page-go-{}", asked.deed))) } }
                 }
             }
+        }
+        @if asked.picked.is_some() {
+            a class="press plain list" href={ "/field/run/" (to.run) } { (icon("list")) span { (look.say("page-whole-list")) } }
         }
     }
 }
@@ -61,14 +66,9 @@ fn hidden(deed: &str, to: &Addressed<'_>) -> Markup {
 }
 
 /// A photo of the label; where there is no link, the words that the list is the way.
-fn scan(look: &Look<'_>, asked: &Asked<'_>, to: &Addressed<'_>) -> Markup {
+fn scan(look: &Look<'_>, deed: &str, to: &Addressed<'_>) -> Markup {
     if to.run.is_empty() {
         return html! { p class="no-scan" { (icon("no-link")) span { (look.say("page-scan-no-link")) } } };
-    }
-    if asked.picked.is_some() {
-        return html! {
-            a class="press plain" href={ "/field/run/" (to.run) } { (icon("list")) span { (look.say("page-whole-list")) } }
-        };
     }
     html! {
         form class="scan" method="post" action={ "/field/run/" (to.run) "/scan" } enctype="multipart/form-data"
@@ -81,22 +81,23 @@ fn scan(look: &Look<'_>, asked: &Asked<'_>, to: &Addressed<'_>) -> Markup {
             button class="press plain" { (icon("go")) span { (look.say("page-scan-go")) } }
             p role="status" {}
         }
-        p class="or" { (look.say("page-scan-list")) }
+        // The list of strips says so itself.
+        @if deed == "well" { p class="or" { (look.say("page-scan-list")) } }
     }
 }
 
-fn fields(look: &Look<'_>, campaign: &Campaign, asked: &Asked<'_>) -> Markup {
+fn fields(look: &Look<'_>, campaign: &Campaign, asked: &Asked<'_>, has_link: bool) -> Markup {
     match asked.deed {
         "well" => match asked.picked {
-            Some(Picked::Well(well)) => wells(std::slice::from_ref(well.get())),
-            _ => wells(&campaign.wells),
+            Some(Picked::Well(well)) => wells(std::slice::from_ref(well.get()), "press picked"),
+            _ => wells(&campaign.wells, "press plain"),
         },
         "strip" => match asked.picked {
             Some(Picked::Strip(strip)) => {
                 html! { input type="hidden" name="code" value=(strip.get().code()); }
             }
-            Some(Picked::Box(lot)) => strips(look, std::slice::from_ref(lot)),
-            _ => strips(look, &campaign.lots),
+            Some(Picked::Box(lot)) => strips(look, std::slice::from_ref(lot), "page-strip"),
+            _ => strips(look, &campaign.lots, if has_link { "page-scan-list" } else { "page-strip" }),
         },
         "temperature" => html! {
             label for="temperature" { (look.say("page-temperature")) }
@@ -111,11 +112,11 @@ fn fields(look: &Look<'_>, campaign: &Campaign, asked: &Asked<'_>) -> Markup {
     }
 }
 
-fn wells(wells: &[Well]) -> Markup {
+fn wells(wells: &[Well], class: &str) -> Markup {
     html! {
         ul class="wells" {
             @for well in wells {
-                li { button class="press plain" name="code" value=(well.code) {
+                li { button class=(class) name="code" value=(well.code) {
                     (icon("well"))
                     span { b { (well.code) } " " span dir="auto" { (well.place) } }
                 } }
@@ -124,9 +125,9 @@ fn wells(wells: &[Well]) -> Markup {
     }
 }
 
-fn strips(look: &Look<'_>, lots: &[Lot]) -> Markup {
+fn strips(look: &Look<'_>, lots: &[Lot], label: &str) -> Markup {
     html! {
-        label for="strip" { (look.say("page-strip")) }
+        label for="strip" { (look.say(label)) }
         select id="strip" name="code" required {
             option value="" { (look.say("page-pick")) }
             @for lot in lots {

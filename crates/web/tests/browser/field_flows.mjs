@@ -93,7 +93,7 @@ export async function two_phones(stage, Phone) {
   await one.begin();
   await other.begin();
   let [here, there] = [await one.goes([["well", "AVW-12"]]), await other.goes([["well", "AVW-12"]])];
-  await other.sees("Someone else measures this well now.");
+  await other.sees("Someone else is measuring this well now.");
   await other.look("two-phones");
   await one.goes([["strip", "K21A-101"]], here);
   await other.does(["strip", "K21A-101"]);

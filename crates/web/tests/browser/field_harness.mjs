@@ -27,8 +27,8 @@ createInterface({ input: process.stdin }).on("line", (line) => {
 });
 
 /** What comes after a step, as a heading. */
-const HEADING = { well: "Which well are you at?", strip: "new strip for the", temperature: "How warm is", rinse: "Rinse the strip.", apply: "Put a drop", start: "Do not move the strip", file: "The scan runs." };
-const BUTTON = { strip: "I have this strip", temperature: "It is so warm", rinse: "I rinse now", apply: "The drop is on", start: "The scan runs now", file: "Send the file" };
+const HEADING = { well: "Which well are you at?", strip: "new strip for the", temperature: "How warm is", rinse: "Rinse the strip.", apply: "Put a drop", start: "Do not move the strip", file: "The scan is running." };
+const BUTTON = { strip: "I have this strip", temperature: "It is this warm", rinse: "I am rinsing now", apply: "The drop is on", start: "The scan is running now", file: "Send the file" };
 
 class Stage {
   constructor(browser, told, seen, pictures) {

@@ -39,7 +39,7 @@ export async function turned_away(stage, Phone, must) {
   await phone.press("I have this strip");
   await phone.isAt(4);
   await phone.page.locator("input[name=temperature]").fill("34,0");
-  await phone.press("It is so warm");
+  await phone.press("It is this warm");
   await phone.sees("34.0 °C is too warm.");
   await phone.look("warm");
   await phone.page.locator("summary").tap();
@@ -52,7 +52,7 @@ export async function turned_away(stage, Phone, must) {
   await phone.begin();
   await phone.context.setOffline(true);
   await phone.scans("well-AVW-11");
-  await phone.sees("Without a link you can not scan. Pick from the list.");
+  await phone.sees("Without a link you cannot scan. Pick from the list.");
   await phone.look("scan-no-link");
   await phone.context.setOffline(false);
   await phone.scans("well-AVW-11");

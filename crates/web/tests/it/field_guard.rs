@@ -223,6 +223,42 @@ fn the_scripts_are_small_and_evaluate_nothing() {
     }
 }
 
+/// `rsvg-convert -w SIDE -h SIDE field.svg -o field-SIDE.png` made them; here each colour is looked for where the drawing has it.
+#[test]
+fn the_icons_in_pixels_are_those_of_the_drawing() {
+    let assets = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("assets");
+    let drawing = std::fs::read_to_string(assets.join("field.svg")).unwrap();
+    for side in [192_u32, 512] {
+        let pixels = image::open(assets.join(format!("field-{side}.png"))).unwrap().to_rgb8();
+        assert_eq!(pixels.dimensions(), (side, side));
+        for (part, colour, [x, y]) in [
+            ("ground", "#0b3a3d", [10, 10]),
+            ("drop", "#fffdf5", [96, 80]),
+            ("line in the drop", "#0b3a3d", [96, 108]),
+            ("bar", "#a9e3d6", [96, 150]),
+        ] {
+            assert!(drawing.contains(colour), "{part}");
+            let [red, green, blue] = pixels.get_pixel(x * side / 192, y * side / 192).0;
+            assert_eq!(format!("#{red:02x}{green:02x}{blue:02x}"), colour, "{part} at {side}");
+        }
+        // All that is drawn lies in the circle that a mask may cut out: four fifths across (W3C manifest, icon masks).
+        for (x, y, pixel) in pixels.enumerate_pixels() {
+            let from_middle = libm::hypot(f64::from(x) + 0.5 - f64::from(side) / 2.0, f64::from(y) + 0.5 - f64::from(side) / 2.0);
+            let is_ground = pixel.0 == [0x0b, 0x3a, 0x3d];
+            assert!(is_ground || from_middle <= 0.4 * f64::from(side), "{side}: {x}, {y}");
+        }
+    }
+    let (_folder, path) = study();
+    let at = Served::on(&path);
+    let manifest = at.send("GET", "/field/manifest.webmanifest", &[], Vec::new()).body;
+    let manifest: serde_json::Value = serde_json::from_str(&manifest).unwrap();
+    for icon in manifest["icons"].as_array().unwrap() {
+        let answer = at.send("GET", icon["src"].as_str().unwrap(), &[], Vec::new());
+        assert_eq!((answer.status, answer.header("content-type")), (StatusCode::OK, icon["type"].as_str().unwrap()));
+    }
+    assert_eq!(manifest["icons"].as_array().unwrap().len(), 6);
+}
+
 /// Relative luminance of `#rrggbb` (WCAG 2.2, definition of relative luminance).
 fn luminance(colour: &str) -> f64 {
     let part = |at: usize| {
@@ -271,6 +307,7 @@ fn every_text_stands_out_seven_to_one_by_day_and_by_night() {
             ("--focus", "--ground"),
         ] {
             let found = contrast(colours[ink], colours[ground]);
+            println!("{ink} on {ground}: {found:.2}");
             assert!(found >= 7.0, "{ink} on {ground}: {found:.2}");
         }
     }
