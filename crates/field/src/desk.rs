@@ -13,6 +13,7 @@ use crate::campaign::{Campaign, Lot};
 use crate::chain::Chain;
 use crate::error::FieldError;
 use crate::in_force::InForce;
+use crate::label::Label;
 use crate::outcome::Outcome;
 use crate::run::Run;
 use crate::step::{Handed, HandedIn, Step};
@@ -216,18 +217,26 @@ impl Field {
             ref other => deed_of(other),
         };
         let step = Step { deed, when: handed.when.clone() };
+        let label = self.scanned(handed, &step.deed);
         let world = self.world(desk.study(), handed.run);
         let (next, answer) = run.take(&self.campaign, &step, &world, &mut chain)?;
-        self.append(desk, (handed.run, handed.place, handed.key, handed.device), step, answer.clone(), by)?;
+        let names = (handed.run, handed.place, handed.key, handed.device);
+        self.append(desk, names, (step, label, answer.clone()), by)?;
         Ok(Answered { again: false, answer, run: next })
+    }
+
+    /// The label that was scanned for a step, as far as it is this study's and names what was chosen.
+    fn scanned(&self, handed: &HandedIn<'_>, deed: &Deed) -> Option<String> {
+        let label = Label::read(handed.label?)?;
+        let is_it = label.is_of(&self.ledger) && label.means_the_same(&self.campaign) && label.names(deed);
+        is_it.then(|| label.text())
     }
 
     fn append(
         &self,
         desk: &FieldDesk<'_>,
         (run, place, key, device): (&str, u32, &str, &str),
-        step: Step,
-        answer: StepAnswer,
+        (step, label, answer): (Step, Option<String>, StepAnswer),
         by: &By,
     ) -> Result<(), FieldError> {
         let step = FieldStep {
@@ -238,6 +247,7 @@ impl Field {
             device: device.to_owned(),
             when: step.when,
             deed: step.deed,
+            label,
             answer,
         };
         desk.append(step, by)?;
@@ -322,8 +332,8 @@ impl Field {
                 let place = u32::try_from(steps.len()).unwrap_or(u32::MAX).saturating_add(1);
                 let step = Step { deed: Deed::Overdue, when };
                 let (run, device) = (name.as_str(), last.device.as_str());
-                let answer = StepAnswer::Taken { seen: None };
-                self.append(desk, (run, place, "overdue-closed", device), step, answer, &by)?;
+                let closing = (step, None, StepAnswer::Taken { seen: None });
+                self.append(desk, (run, place, "overdue-closed", device), closing, &by)?;
                 closed.push(name);
             }
             Ok(closed)

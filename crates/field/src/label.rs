@@ -5,7 +5,7 @@
 //! when it was printed, so that a plate is told apart whose code was given to another well since. It is no secret and no signature:
 //! who can copy a label can make one.
 
-use stillwell_study::Digest;
+use stillwell_study::{Deed, Digest};
 
 use crate::campaign::{Campaign, Lot, Well};
 
@@ -118,6 +118,17 @@ impl Label {
     /// The code of the well, box or strip.
     pub fn code(&self) -> &str {
         &self.code
+    }
+
+    /// Whether it names the well, the strip or the strip's box that a step chose.
+    pub(crate) fn names(&self, deed: &Deed) -> bool {
+        match (deed, self.kind) {
+            (Deed::Well { code }, LabelKind::Well) => self.code.eq_ignore_ascii_case(code),
+            (Deed::Strip { lot, .. }, LabelKind::Box) => self.code.eq_ignore_ascii_case(lot),
+            (Deed::Strip { lot, number }, LabelKind::Strip) => Campaign::lot_and_number(&self.code)
+                .is_some_and(|(own, of_own)| own.eq_ignore_ascii_case(lot) && of_own == *number),
+            _ => false,
+        }
     }
 
     /// Whether it was printed for this study.

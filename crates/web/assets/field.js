@@ -207,7 +207,7 @@
     const deed = String(data.get("deed"));
     /** @type {Record<string, string>} */
     const fields = {};
-    for (const name of ["code", "temperature", "why"]) if (data.has(name)) fields[name] = String(data.get(name));
+    for (const name of ["code", "label", "temperature", "why"]) if (data.has(name)) fields[name] = String(data.get(name));
     const file = data.get("file");
     // The bytes themselves: a file that is only named may be gone when there is a link again.
     const bytes = file instanceof File ? new Blob([await file.arrayBuffer()]) : null;

@@ -3,7 +3,7 @@
 use proptest::prelude::*;
 use stillwell_field::{Label, LabelKind, Picked, Unpicked};
 
-use crate::phone::Phone;
+use crate::phone::{Own, Phone, Queued};
 use crate::wells::Station;
 
 const DAY: &str = "2026-07-06";
@@ -72,6 +72,30 @@ fn a_box_stands_for_its_strips_and_a_strip_for_itself() {
     phone.control(&mut at, 101);
     let used = pick(&at, &labels.strips[0].0);
     assert!(matches!(used, Err(Unpicked::Refused(refusal)) if refusal.code() == "strip-used"));
+}
+
+#[test]
+fn the_ledger_says_by_which_label_a_step_was_chosen_and_believes_no_other() {
+    let mut at = Station::new();
+    let mut phone = Phone::new("by-label");
+    let labels = at.field.labels();
+    let [well, other, in_box] = [&labels.wells[0].0, &labels.wells[1].0, &labels.boxes[0].0].map(Label::text);
+    let foreign = well.replace(well.split(':').nth(2).unwrap(), "0123456789ABCDEF");
+    let given = [
+        (Own::Well("AVW-11".into()), Some(well.clone()), Some(well.clone())),
+        (Own::Strip("K21A".into(), 101), Some(in_box.clone()), Some(in_box)),
+        (Own::Strip("K21A".into(), 102), Some(labels.strips[0].0.text()), None),
+        (Own::Well("AVW-11".into()), Some(other), None),
+        (Own::Well("AVW-11".into()), Some(foreign), None),
+        (Own::Well("AVW-11".into()), Some("no label".into()), None),
+        (Own::Rinse, Some(well), None),
+    ];
+    for (deed, label, expected) in given {
+        let queued = Queued { label, ..phone.queue(deed) };
+        phone.hand_in(&mut at, &queued).unwrap();
+        assert_eq!(at.study.field_steps().unwrap().last().unwrap().label, expected);
+    }
+    at.sound();
 }
 
 proptest! {

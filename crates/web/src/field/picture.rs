@@ -7,8 +7,8 @@ use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
 use std::rc::Rc;
 
 use image::{
-    DynamicImage, GenericImage, GenericImageView, GrayImage, ImageDecoder, ImageFormat, ImageReader, Limits,
-    Luma,
+    DynamicImage, GenericImage, GenericImageView, GrayImage, ImageDecoder as _, ImageFormat, ImageReader,
+    Limits, Luma,
 };
 
 /// The largest file of a photo: what a phone's camera writes at its finest, with room.

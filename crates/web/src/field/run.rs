@@ -92,7 +92,7 @@ impl Shown {
     ) -> Result<Self, FieldError> {
         self.scanned = match (&asked.label, &asked.scan) {
             (Some(text), _) => Some(match field.pick(study, &self.run, text, day)? {
-                Ok(picked) => Scanned::Picked(picked),
+                Ok(picked) => Scanned::Picked(picked, text.clone()),
                 Err(why) => Scanned::Unpicked(why),
             }),
             (None, Some(word)) => NoCode::of_word(word).map(Scanned::NoCode),

@@ -26,7 +26,8 @@ pub(super) struct Asked {
 /// What a photo came to.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) enum Scanned {
-    Picked(Picked),
+    /// What it picks, and the text of the label.
+    Picked(Picked, String),
     Unpicked(Unpicked),
     NoCode(NoCode),
 }
@@ -36,11 +37,11 @@ impl Scanned {
     pub(super) fn said(&self, look: &Look<'_>) -> (&'static str, &'static str, Words) {
         let of_code = |key: &str, code: &str| look.texts.words(key, &[("code".to_owned(), code.to_owned())]);
         match self {
-            Self::Picked(Picked::Well(well)) => {
+            Self::Picked(Picked::Well(well), _) => {
                 ("look", "well", of_code("page-picked-well", &well.get().code))
             }
-            Self::Picked(Picked::Box(lot)) => ("look", "strip", of_code("page-picked-box", &lot.code)),
-            Self::Picked(Picked::Strip(strip)) => {
+            Self::Picked(Picked::Box(lot), _) => ("look", "strip", of_code("page-picked-box", &lot.code)),
+            Self::Picked(Picked::Strip(strip), _) => {
                 ("look", "strip", of_code("page-picked-strip", &strip.get().code()))
             }
             Self::Unpicked(why) => {
@@ -51,10 +52,10 @@ impl Scanned {
         }
     }
 
-    /// What was picked.
-    pub(super) fn picked(&self) -> Option<&Picked> {
+    /// What was picked, and the label.
+    pub(super) fn picked(&self) -> Option<(&Picked, &str)> {
         match self {
-            Self::Picked(picked) => Some(picked),
+            Self::Picked(picked, label) => Some((picked, label)),
             _ => None,
         }
     }

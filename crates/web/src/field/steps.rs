@@ -17,8 +17,8 @@ pub(super) struct Asked<'a> {
     pub(super) purpose: Option<&'a str>,
     /// What is left of the wait, s, and within how many seconds it must be done.
     pub(super) wait_s: Option<(f64, f64)>,
-    /// What a label picked: it stands alone in the list.
-    pub(super) picked: Option<&'a Picked>,
+    /// What a label picked, and the label: it stands alone in the list.
+    pub(super) picked: Option<(&'a Picked, &'a str)>,
 }
 
 /// Where a form goes, and what tells it from another; empty in a form that waits on the phone.
@@ -42,6 +42,7 @@ pub(super) fn form(look: &Look<'_>, campaign: &Campaign, asked: &Asked<'_>, to: 
         }
         form class="step" method="post" action={ "/field/run/" (to.run) } enctype="multipart/form-data" {
             (hidden(asked.deed, to))
+            @if let Some((_, label)) = asked.picked { input type="hidden" name="label" value=(label); }
             (fields(look, campaign, asked, !to.run.is_empty()))
             @if let Some(wait_s) = asked.wait_s { (wait(look, wait_s)) }
             @if asked.deed != "well" {
@@ -89,14 +90,14 @@ fn scan(look: &Look<'_>, deed: &str, to: &Addressed<'_>) -> Markup {
 fn fields(look: &Look<'_>, campaign: &Campaign, asked: &Asked<'_>, has_link: bool) -> Markup {
     match asked.deed {
         "well" => match asked.picked {
-            Some(Picked::Well(well)) => wells(std::slice::from_ref(well.get()), "press picked"),
+            Some((Picked::Well(well), _)) => wells(std::slice::from_ref(well.get()), "press picked"),
             _ => wells(&campaign.wells, "press plain"),
         },
         "strip" => match asked.picked {
-            Some(Picked::Strip(strip)) => {
+            Some((Picked::Strip(strip), _)) => {
                 html! { input type="hidden" name="code" value=(strip.get().code()); }
             }
-            Some(Picked::Box(lot)) => strips(look, std::slice::from_ref(lot), "page-strip"),
+            Some((Picked::Box(lot), _)) => strips(look, std::slice::from_ref(lot), "page-strip"),
             _ => strips(look, &campaign.lots, if has_link { "page-scan-list" } else { "page-strip" }),
         },
         "temperature" => html! {

@@ -69,7 +69,7 @@ export async function dead(stage, Phone, must) {
 }
 
 /** Without script, by labels: the same forms, a link for each step. */
-export async function scriptless(stage, Phone) {
+export async function scriptless(stage, Phone, must) {
   const phone = await Phone.paired(stage, { width: 360, script: false });
   await phone.begin();
   await phone.scans("well-AVW-11");
@@ -84,6 +84,7 @@ export async function scriptless(stage, Phone) {
   place = await phone.goes(stripOf("K21A-102", "below"), place);
   await phone.sees("Below the limit of 50");
   await stage.holds(place - 1, 1);
+  must((await stage.count()).labels === 2, "well and strip were scanned");
 }
 
 /** Two phones at one well at the same time: each for itself, no strip twice. */

@@ -48,6 +48,7 @@ export async function turned_away(stage, Phone, must) {
   await phone.sees("NO RESULT. Treat this water as unknown.");
   await phone.look("stopped");
   await stage.holds(5, 0);
+  must((await stage.count()).labels === 2, "well and strip were scanned");
   // A scan without a link says that the list is the way.
   await phone.begin();
   await phone.context.setOffline(true);

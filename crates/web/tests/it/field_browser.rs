@@ -196,17 +196,19 @@ impl Stage {
                 "done".to_owned()
             }
             ("count", _) => self.count(),
-            other => panic!("{other:?} is not known here"),
+            other => format!("{other:?} is not known here"),
         }
     }
 
-    /// What is on record: steps, different keys among them, results.
+    /// What is on record: steps, different keys among them, results, steps that a label picked.
     fn count(&self) -> String {
         let study = Study::open_to_read(&self.study).unwrap();
         let steps = study.field_steps().unwrap();
         let keys: BTreeSet<&str> = steps.iter().map(|step| step.key.as_str()).collect();
         let results = study.determinations().unwrap().len();
-        format!("{{\"steps\":{},\"keys\":{},\"results\":{results}}}", steps.len(), keys.len())
+        let labels = steps.iter().filter(|step| step.label.is_some()).count();
+        let (steps, keys) = (steps.len(), keys.len());
+        format!("{{\"steps\":{steps},\"keys\":{keys},\"results\":{results},\"labels\":{labels}}}")
     }
 }
 
@@ -230,6 +232,7 @@ impl Server {
 
 /// The server of `stillwell serve --field` in a process of its own. Its clock is noon plus what has gone by plus what a file says.
 #[test]
+#[expect(clippy::exit, reason = "a process of its own, which ends with whoever started it")]
 #[ignore = "no test: the process that the scenarios start, and kill"]
 fn serves_until_it_is_killed() {
     let Ok(told) = std::env::var(TOLD) else { return };

@@ -243,7 +243,10 @@ fn the_icons_in_pixels_are_those_of_the_drawing() {
         }
         // All that is drawn lies in the circle that a mask may cut out: four fifths across (W3C manifest, icon masks).
         for (x, y, pixel) in pixels.enumerate_pixels() {
-            let from_middle = libm::hypot(f64::from(x) + 0.5 - f64::from(side) / 2.0, f64::from(y) + 0.5 - f64::from(side) / 2.0);
+            let from_middle = libm::hypot(
+                f64::from(x) + 0.5 - f64::from(side) / 2.0,
+                f64::from(y) + 0.5 - f64::from(side) / 2.0,
+            );
             let is_ground = pixel.0 == [0x0b, 0x3a, 0x3d];
             assert!(is_ground || from_middle <= 0.4 * f64::from(side), "{side}: {x}, {y}");
         }
@@ -254,7 +257,10 @@ fn the_icons_in_pixels_are_those_of_the_drawing() {
     let manifest: serde_json::Value = serde_json::from_str(&manifest).unwrap();
     for icon in manifest["icons"].as_array().unwrap() {
         let answer = at.send("GET", icon["src"].as_str().unwrap(), &[], Vec::new());
-        assert_eq!((answer.status, answer.header("content-type")), (StatusCode::OK, icon["type"].as_str().unwrap()));
+        assert_eq!(
+            (answer.status, answer.header("content-type")),
+            (StatusCode::OK, icon["type"].as_str().unwrap())
+        );
     }
     assert_eq!(manifest["icons"].as_array().unwrap().len(), 6);
 }

@@ -1,4 +1,9 @@
 //! Labels as a phone's camera sees them: turned, lit from one side, grainy, and packed as JPEG.
+#![expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "pixels and grey levels are small"
+)]
 
 use std::io::Cursor;
 

@@ -76,7 +76,9 @@ fn labels_pick_the_well_the_box_and_the_strip_and_the_run_goes_on() {
     phone.scans(&at, &Shot::USUAL.jpeg(&texts.wells[1]));
     phone.shows(&["The label says AVW-12.", "farm at the ford", "Show the whole list"]);
     phone.hides(&["AVW-11", "AVW-13"]);
-    phone.at_well(&at, "AVW-12");
+    let label = attribute(&phone.page, "name=\"label\" value=\"");
+    assert_eq!(label, texts.wells[1]);
+    phone.does(&at, "well", &[("code", "AVW-12"), ("label", &label)], None);
     phone.scans(&at, &png(&texts.boxes[0]));
     phone.shows(&["The label says box K21A.", "K21A-101"]);
     phone.hides(&["K21B-201"]);
@@ -87,6 +89,7 @@ fn labels_pick_the_well_the_box_and_the_strip_and_the_run_goes_on() {
     phone.shows(&["How warm is the control vial?"]);
     let steps = Study::open_now(&path).unwrap().field_steps().unwrap();
     assert_eq!(steps.len(), 2, "what was scanned is no step");
+    assert_eq!(steps[0].label, Some(label), "and the step says that it was scanned");
 }
 
 #[test]
@@ -276,10 +279,10 @@ fn no_photo_does_harm() {
     let mut draw = 1_u32;
     for n in 0..300 {
         let mut broken = if n % 2 == 0 { jpeg.clone() } else { png("SWF1:A") };
-        for _ in 0..1 + n % 7 {
+        for _ in 0..=(n % 7) {
             draw = draw.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
             let at = draw as usize % broken.len();
-            broken[at] = (draw >> 13) as u8;
+            broken[at] = draw.to_le_bytes()[2];
         }
         assert_eq!(phone.sends_photo(&at, &broken).status, StatusCode::SEE_OTHER, "{n}");
     }
@@ -323,6 +326,10 @@ fn every_label_of_the_sheet_is_read_by_another_library() {
             let wanted = SheetWanted { campaign: None, language, strips };
             let sheet = label_sheet(&opened, &wanted).unwrap();
             assert!(!sheet.document.contains("<script") && !sheet.document.contains("http"));
+            if let Some(pictures) = std::env::var_os("STILLWELL_PICTURES") {
+                let name = format!("labels-{}-{n}.html", language.tag());
+                std::fs::write(std::path::Path::new(&pictures).join(name), &sheet.document).unwrap();
+            }
             let found: Vec<String> = pictures(&sheet.document).iter().flat_map(read).collect();
             assert_eq!(found, expected[..n]);
         }
