@@ -8,6 +8,7 @@ mod repository;
 mod source;
 
 #[cfg(test)]
+mod advisories;
 mod checks;
 #[cfg(test)]
 mod documentation;

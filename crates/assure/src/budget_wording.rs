@@ -58,6 +58,12 @@ pub(crate) const fn how_to_shrink(component: Component) -> &'static str {
     }
 }
 
+/// Beside two intervals that agree.
+pub(crate) const USE_REPORTED: &str = "use the reported interval";
+/// Beside two that do not.
+pub(crate) const USE_WIDER: &str =
+    "use the wider of them for anything that hangs on it; the verdict above rests on the reported one";
+
 /// Whether the law of propagation stands alone, or both intervals are reported.
 pub(crate) fn validation(found: &Validation, unit: &str) -> String {
     let interval = |[low, high]: [f64; 2]| format!("{} to {} {unit}", round_down(low, 4), round_up(high, 4));

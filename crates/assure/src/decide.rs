@@ -187,6 +187,20 @@ impl Relation {
     }
 }
 
+/// Whether a count of readings above a limit says something: the same substance, or nitrate and nitrite read together for a limit on
+/// nitrate, and then the flag is set.
+pub(crate) fn counts_together(measured: &Analyte, limit: &NamedLimit) -> Result<bool, AssureError> {
+    match Relation::of(measured, limit)? {
+        Relation::Same => Ok(false),
+        Relation::TogetherForNitrate => Ok(true),
+        Relation::TogetherForNitrite | Relation::Part(_) => Err(AssureError::AnalyteNotInLimit {
+            limit: limit.id().to_owned(),
+            analyte: measured.name().to_owned(),
+            accepted: limit.kind().species.analyte().name().to_owned(),
+        }),
+    }
+}
+
 /// The limit's unit, with the analyte that was measured; as N where the ions of the two differ.
 fn comparison_kind(measured: &Analyte, limit: &NamedLimit) -> Result<QuantityKind, AssureError> {
     let about = &limit.kind().species;

@@ -33,6 +33,18 @@ pub enum QualityError {
         /// Which values.
         what: &'static str,
     },
+    /// More bounds than numbers.
+    #[error(
+        "{what}: {bounds} points are only known as a bound such as \"less than\" and {found} are numbers; at least as many numbers as bounds are needed, for a bound counts neither as zero nor as half: take the reading itself, before it is called \"less than\""
+    )]
+    MostlyBounds {
+        /// Which values.
+        what: &'static str,
+        /// How many are numbers.
+        found: usize,
+        /// How many are bounds.
+        bounds: usize,
+    },
     /// A setting outside its range.
     #[error("{what} is {found}; accepted: {accepted}")]
     Unusable {

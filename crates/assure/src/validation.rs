@@ -31,6 +31,11 @@ impl Validation {
     pub fn words(&self, unit: &str) -> String {
         budget_wording::validation(self, unit)
     }
+
+    /// What to do with two intervals.
+    pub fn advice(&self) -> &'static str {
+        if self.agrees() { budget_wording::USE_REPORTED } else { budget_wording::USE_WIDER }
+    }
 }
 
 impl Budget {

@@ -89,10 +89,22 @@ pub(crate) enum Command {
     #[command(after_help = "Example:\n  stillwell compare examples/alder-vale-year\n  \
         stillwell compare examples/alder-vale-year --with examples/alder-vale-year/comparison.csv \\\n      \
         --margin 8 --figure pairs.svg\n\n\
-        comparison.csv stands in the folder, or beside the study: sample,value,unit,u (or expanded_u, k = 2), and batch where a \
-        sample was determined in several. \"<5\" and \">100\" stay bounds; nothing is averaged.\n\n\
+        Of a study, what `stillwell study laboratory` took in is compared with. Otherwise comparison.csv stands in the folder, or \
+        beside the study: sample,value,unit,u (or expanded_u, k = 2), and batch where a sample was determined in several. \"<5\" \
+        and \">100\" stay bounds; nothing is averaged.\n\n\
         Exit code 1: agreement is not shown, a single pair does not fit, or a result of the laboratory finds no partner.")]
     Compare(CompareArguments),
+    /// Sensors that stay in the water: a station's series with gaps, stuck readings and exceedances, or a trial with response and drift.
+    #[command(after_help = "Example:\n  stillwell station examples/stations/brook.csv\n  \
+        stillwell station examples/stations/brook.csv --limit us-nitrate --figure brook.svg\n  \
+        stillwell station examples/stations/trial.csv --figure trial.svg\n\n\
+        A series: date,value,unit (and station), one line a day, \"<0.04\" for what was only found to be less; every shipped limit of the \
+        same substance is counted unless --limit names some. A trial, with a level on every line: time,value,unit,level (or time_s, \
+        time_min, time_h); a line without a value marks the moment at which the solution was changed. The unit names its species and \
+        form, such as mg/L nitrate as N, or is that of a signal, such as µA. Nothing is mended, averaged or left out.\n\n\
+        Exit code 1: a limit was exceeded or may have been, a reading is stuck, alone or far from the rest, there are too few to look \
+        for that; or a sensor drifts, remembers, or does not settle.")]
+    Station(StationArguments),
     /// Two minutes from nothing: an invented district's wells, simulated, determined, explained, left in a folder to play with.
     #[command(after_help = "Example:\n  stillwell tour\n  stillwell tour --out district\n\n\
         Exit code 2 where the folder is not empty: nothing is overwritten.")]
@@ -336,7 +348,7 @@ pub(crate) struct ValidateArguments {
 pub(crate) struct CompareArguments {
     #[command(flatten)]
     pub(crate) place: Place,
-    /// The laboratory's results; without it comparison.csv in the folder, or beside the study.
+    /// The laboratory's results; without it what the study has on record, or comparison.csv in the folder or beside the study.
     #[arg(long, value_name = "FILE.csv")]
     pub(crate) with: Option<PathBuf>,
     /// Bias that does not matter, in %; without it the method's `bias_percent` under `[validation]`.
@@ -346,6 +358,28 @@ pub(crate) struct CompareArguments {
     #[arg(long, value_name = "LEVEL", value_parser = above_zero)]
     pub(crate) margin_absolute: Option<f64>,
     /// Draw the pairs and their differences into this file, which ends in .svg.
+    #[arg(long, value_name = "FILE.svg")]
+    pub(crate) figure: Option<PathBuf>,
+    /// How the result is printed.
+    #[arg(long, value_enum, default_value_t = Format::Table)]
+    pub(crate) format: Format,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct StationArguments {
+    /// Files of readings, CSV with comma, semicolon or tab.
+    #[arg(required = true, value_name = "FILE.csv")]
+    pub(crate) files: Vec<PathBuf>,
+    /// Only this station.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) station: Option<String>,
+    /// Count days above this limit, as the method file names it; may be given several times.
+    #[arg(long = "limit", value_name = "LIMIT")]
+    pub(crate) limits: Vec<String>,
+    /// Working range that drift is related to, in the unit of the readings; without it, what the trial spans.
+    #[arg(long, value_name = "LOW,HIGH", value_parser = range)]
+    pub(crate) range: Option<(f64, f64)>,
+    /// Draw each series, or each change of a trial, into this file, which ends in .svg; where there are several, one file each.
     #[arg(long, value_name = "FILE.svg")]
     pub(crate) figure: Option<PathBuf>,
     /// How the result is printed.
@@ -426,6 +460,14 @@ fn percent(text: &str) -> Result<f64, String> {
     let number: Option<f64> = text.trim().trim_end_matches('%').trim().parse().ok();
     let number = number.filter(|number| *number > 0.0 && *number < 50.0);
     number.ok_or_else(|| "accepted: a percentage above 0 and below 50, such as 5 or 5%".to_owned())
+}
+
+/// Reads two rising numbers.
+fn range(text: &str) -> Result<(f64, f64), String> {
+    let number = |text: &str| text.trim().parse::<f64>().ok().filter(|number| number.is_finite());
+    let ends = text.split_once(',').and_then(|(low, high)| Some((number(low)?, number(high)?)));
+    ends.filter(|(low, high)| low < high)
+        .ok_or_else(|| "accepted: two rising numbers, such as 0,100".to_owned())
 }
 
 /// Reads a finite number above 0.

@@ -55,6 +55,7 @@ fn run(command: Command) -> Result<(String, Outcome), Failure> {
         Command::Lot(arguments) => commands::lot::run(&arguments),
         Command::Validate(arguments) => commands::validate::run(&arguments),
         Command::Compare(arguments) => commands::compare::run(&arguments),
+        Command::Station(arguments) => commands::station::run(&arguments),
         Command::Tour(arguments) => commands::tour::run(&arguments),
         Command::Twin(arguments) => commands::twin::run(&arguments),
         Command::Foresee(arguments) => commands::foresee::run(&arguments),

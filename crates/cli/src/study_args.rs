@@ -65,7 +65,14 @@ pub(crate) enum StudyCommand {
         stillwell study labels field.study --campaign 1 --language de --strips --out labels.html\n\n\
         One HTML file with everything inside. Each label is bound to the study: another study's well of the same code is told apart.")]
     Labels(LabelsArguments),
-    /// A result, a calibration, a campaign or a key no longer counts; the record stays, and the results that it touches are named.
+    /// Takes in what an accredited laboratory found in the same waters; `compare` then uses it. A later file adds.
+    #[command(after_help = "Example:\n  \
+        stillwell study laboratory wells.study examples/alder-vale-year/comparison.csv --as ines \\\n      \
+        --reason \"report of the laboratory, January to December\"\n\n\
+        One line for each result: sample,value,unit,u (or expanded_u, k = 2); batch and date may be added. \"<5\" and \">100\" \
+        stay bounds. The same file again is a no-op; a sample that was reported already is refused, since nothing is averaged.")]
+    Laboratory(LaboratoryArguments),
+    /// A result, a calibration, a campaign, a laboratory's results or a key no longer count; the record stays, and the results that it touches are named.
     #[command(after_help = "Example:\n  \
         stillwell study withdraw wells.study --calibration 2 --as ines \\\n      \
         --reason \"standard 50 was mixed up\"")]
@@ -321,7 +328,7 @@ pub(crate) enum LabelLanguage {
 }
 
 #[derive(Debug, Args)]
-#[command(group(ArgGroup::new("withdrawn").required(true).args(["calibration", "result", "campaign", "owner"])))]
+#[command(group(ArgGroup::new("withdrawn").required(true).args(["calibration", "result", "campaign", "laboratory", "owner"])))]
 pub(crate) struct WithdrawArguments {
     /// The study.
     pub(crate) study: PathBuf,
@@ -334,6 +341,9 @@ pub(crate) struct WithdrawArguments {
     /// A campaign, as `study show` numbers it.
     #[arg(long, value_name = "N")]
     pub(crate) campaign: Option<String>,
+    /// A record of a laboratory's results, as `study show` numbers it.
+    #[arg(long, value_name = "N")]
+    pub(crate) laboratory: Option<String>,
     /// The key of this person.
     #[arg(long = "key-of", value_name = "NAME")]
     pub(crate) owner: Option<String>,
@@ -424,6 +434,23 @@ pub(crate) struct LotArguments {
     pub(crate) by: Actor,
     #[command(flatten)]
     pub(crate) signing: SigningKeyArguments,
+    /// How the result is printed.
+    #[arg(long, value_enum, default_value_t = Format::Table)]
+    pub(crate) format: Format,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct LaboratoryArguments {
+    /// The study.
+    pub(crate) study: PathBuf,
+    /// The laboratory's results.
+    #[arg(value_name = "FILE.csv")]
+    pub(crate) file: PathBuf,
+    /// Which laboratory; results of two are not mixed.
+    #[arg(long, value_name = "NAME", default_value = "")]
+    pub(crate) laboratory: String,
+    #[command(flatten)]
+    pub(crate) by: Actor,
     /// How the result is printed.
     #[arg(long, value_enum, default_value_t = Format::Table)]
     pub(crate) format: Format,

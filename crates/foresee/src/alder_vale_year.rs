@@ -1,5 +1,5 @@
 //! The invented scenario "Alder Vale, a year": one lot of strips from January to December, two wells a month, blanks that creep up
-//! from October on, a new lot in December, and an accredited laboratory that measured the same waters.
+//! from October on, a new lot in December, two interferents, and an accredited laboratory that measured the same waters.
 //!
 //! In: the plan below, the strip and the handheld of `examples/cells`, one seed. Out: every file of `examples/alder-vale-year`, as
 //! bytes, the same every time. No district, well, lot, laboratory, person or product is meant.
@@ -38,6 +38,15 @@ const BLANKS_RISE_FROM: usize = 9;
 const BLANKS_RISE_MG_PER_L: f64 = 0.5;
 /// Share of the signal that the new lot gives.
 const NEW_LOT_SHARE: f64 = 0.95;
+/// Selectivity: level of nitrate, and strips of each solution.
+const SELECTIVITY_MG_PER_L: f64 = 50.0;
+const SELECTIVITY_STRIPS: u32 = 6;
+/// Chloride as much as the method allows, 2.5 times what its electrolyte is made with: the printed reference shifts by 23 mV.
+const CHLORIDE_MG_PER_L: f64 = 250.0;
+const CHLORIDE_RATIO: f64 = 2.5;
+/// Nitrite, and how much of it the copper reads as nitrate: this strip does not tell them apart.
+const NITRITE_MG_PER_L: f64 = 15.0;
+const NITRITE_READS_AS: f64 = 0.7;
 /// The laboratory's standard uncertainty, relative.
 const LABORATORY_RELATIVE_U: f64 = 0.02;
 
@@ -70,6 +79,7 @@ fn batches() -> Vec<Batch> {
         })
         .collect();
     batches.push(new_lot());
+    batches.push(Batch { strips_used: used, ..selectivity() });
     batches
 }
 
@@ -129,6 +139,27 @@ fn new_lot() -> Batch {
         ("standards".to_owned(), standards(1, &[(low, STRIPS + 1)])),
     ];
     batch("13", "2025-12-16".to_owned(), "L31", files)
+}
+
+/// Selectivity, on strips of the first lot: one level of nitrate by itself, with chloride, with nitrite.
+fn selectivity() -> Batch {
+    let solution = |interferent: Option<(&str, f64)>| Measurement {
+        interferent: interferent.map(|(name, mg_per_l)| (name.to_owned(), mg_per_l)),
+        ..Measurement::known(Role::Interference, SELECTIVITY_MG_PER_L, SELECTIVITY_STRIPS, 1)
+    };
+    let chloride = Measurement {
+        faults: vec![(Fault::ChlorideShift { ratio: CHLORIDE_RATIO }, SELECTIVITY_STRIPS)],
+        ..solution(Some(("chloride", CHLORIDE_MG_PER_L)))
+    };
+    let nitrite = Measurement {
+        at_strip: SELECTIVITY_MG_PER_L + NITRITE_READS_AS * NITRITE_MG_PER_L,
+        ..solution(Some(("nitrite", NITRITE_MG_PER_L)))
+    };
+    let files = vec![
+        ("blanks".to_owned(), vec![Measurement::new(Role::Blank, 0.0, 2)]),
+        ("selectivity".to_owned(), vec![solution(None), chloride, nitrite]),
+    ];
+    batch("14", "2025-12-18".to_owned(), "L30", files)
 }
 
 fn batch(name: &str, date: String, lot: &str, files: Vec<(String, Vec<Measurement>)>) -> Batch {

@@ -54,6 +54,9 @@ pub struct Measurement {
     pub faults: Vec<(Fault, u32)>,
     /// Note on the run sheet.
     pub note: String,
+    /// What the run sheet says was added to a solution of role interference: substance and mg/L. What it does to the signal is
+    /// said by `at_strip` and `faults`.
+    pub interferent: Option<(String, f64)>,
 }
 
 /// pH, chloride and conductivity as the run sheet has them; empty where not stated.
@@ -84,6 +87,7 @@ impl Measurement {
             circuit: None,
             faults: Vec::new(),
             note: String::new(),
+            interferent: None,
         }
     }
 

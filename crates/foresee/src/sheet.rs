@@ -8,17 +8,33 @@ use crate::plan::PlannedScan;
 /// The run sheet's first columns; what stands behind them says how a file is read, and these files say it themselves.
 const N_COLUMNS: usize = 21;
 
+/// Written only where a measurement names an interferent.
+const INTERFERENT: [&str; 2] = ["interferent", "interferent_mg_per_l"];
+
 /// The run sheet: comma-separated UTF-8. `cell_k` is the temperature where a measurement states none.
 pub(crate) fn text(scans: &[PlannedScan<'_>], kind: &QuantityKind, cell_k: f64) -> String {
     let unit = plain_unit(kind);
-    let header: Vec<&str> = COLUMNS.into_iter().take(N_COLUMNS).collect();
+    let names_interferents = scans.iter().any(|scan| scan.measurement.interferent.is_some());
+    let mut header: Vec<&str> = COLUMNS.into_iter().take(N_COLUMNS).collect();
+    if names_interferents {
+        header.extend(INTERFERENT);
+    }
     let mut text = header.join(",") + "\n";
     for scan in scans {
-        let cells = cells(scan, &unit, cell_k - 273.15).map(|cell| quoted_where_needed(&cell));
+        let mut cells = cells(scan, &unit, cell_k - 273.15).to_vec();
+        if names_interferents {
+            cells.extend(interferent(scan));
+        }
+        let cells: Vec<String> = cells.iter().map(|cell| quoted_where_needed(cell)).collect();
         text.push_str(&cells.join(","));
         text.push('\n');
     }
     text
+}
+
+fn interferent(scan: &PlannedScan<'_>) -> [String; 2] {
+    let added = scan.measurement.interferent.as_ref();
+    added.map_or_else(Default::default, |(name, mg_per_l)| [name.clone(), mg_per_l.to_string()])
 }
 
 fn cells(scan: &PlannedScan<'_>, unit: &str, cell_c: f64) -> [String; N_COLUMNS] {

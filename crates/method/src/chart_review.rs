@@ -11,7 +11,9 @@ use crate::control::{
     ChartRefused, ControlChart, ControlPoint, GATING_CHARTS, Moment, control_charts, control_points, held,
     moments,
 };
+use crate::determination::Report;
 use crate::file::Method;
+use crate::run_sheet::Role;
 use crate::walks::Walk;
 
 /// All charts of a place.
@@ -55,6 +57,8 @@ pub struct ChartHeld {
     pub determination: usize,
     /// The sample.
     pub sample: String,
+    /// Whether it is a sample, a duplicate or a spike of one.
+    pub role: Role,
     /// Its batch; empty where not stated.
     pub batch: String,
     /// Which chart.
@@ -74,7 +78,9 @@ pub fn chart_review(method: &Method, walks: &[Walk<'_>], n_training: Option<u32>
     let stated = method.calibration.acceptance.chart_training_points;
     let n_training = stated.or(n_training).map_or(FEWEST_TRAINING_POINTS, |n| n as usize);
     let unit = method.analyte.reported_as.to_string();
-    let gathered = Gathered::of(method, walks);
+    let contributions: Vec<ChartContribution> =
+        walks.iter().map(|walk| chart_contribution(method, walk.report)).collect();
+    let gathered = Gathered::of(&contributions.iter().collect::<Vec<_>>());
     let mut review = ChartReview {
         n_training: n_training.max(FEWEST_TRAINING_POINTS),
         is_stated: stated.is_some(),
@@ -123,6 +129,57 @@ fn is_gating(made: &ControlChart) -> bool {
     GATING_CHARTS.contains(&made.chart.charted)
 }
 
+/// What a walked series gives to the charts of a place: all that they need of it, and small enough to be kept.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct ChartContribution {
+    points: Vec<ControlPoint>,
+    moments: Vec<Moment>,
+    n_scans: usize,
+}
+
+/// What a report gives to the charts.
+///
+/// # Units
+/// As [`control_points`].
+pub fn chart_contribution(method: &Method, report: &Report) -> ChartContribution {
+    ChartContribution {
+        points: control_points(method, report),
+        moments: moments(method, report),
+        n_scans: report.scans.len(),
+    }
+}
+
+/// A determination that a chart withholds, by its place.
+#[derive(Debug, Clone, PartialEq)]
+pub struct HeldPlace {
+    /// Which of the series.
+    pub walk: usize,
+    /// Place in [`Report::determinations`] of that series.
+    pub determination: usize,
+    /// Which chart.
+    pub charted: Charted,
+    /// Why.
+    pub withheld: Withheld,
+}
+
+/// Which determinations the charts over several series withhold: [`chart_review`] without the rest. Nothing where the method states
+/// no training period.
+///
+/// # Units
+/// Contributions of the same method, in the order of time.
+///
+/// # Source
+/// As [`chart_review`].
+pub fn held_by_charts(method: &Method, contributions: &[&ChartContribution]) -> Vec<HeldPlace> {
+    let Some(n_training) = method.calibration.acceptance.chart_training_points else { return Vec::new() };
+    let gathered = Gathered::of(contributions);
+    let unit = method.analyte.reported_as.to_string();
+    let n_training = (n_training as usize).max(FEWEST_TRAINING_POINTS);
+    let made = control_charts(&gathered.points, &unit, n_training);
+    let charts: Vec<ControlChart> = made.into_iter().filter_map(Result::ok).collect();
+    held_places(&charts, &gathered)
+}
+
 /// Points and determinations of all walks, counted through.
 struct Gathered {
     points: Vec<ControlPoint>,
@@ -134,23 +191,23 @@ struct Gathered {
 }
 
 impl Gathered {
-    fn of(method: &Method, walks: &[Walk<'_>]) -> Self {
+    fn of(contributions: &[&ChartContribution]) -> Self {
         let mut all =
             Self { points: Vec::new(), numbered: Vec::new(), moments: Vec::new(), before: Vec::new() };
         let mut scans_before = 0;
-        for (walk, Walk { report, .. }) in walks.iter().enumerate() {
+        for (walk, one) in contributions.iter().enumerate() {
             all.before.push(scans_before);
-            all.points.extend(control_points(method, report).into_iter().map(|mut point| {
+            all.points.extend(one.points.iter().cloned().map(|mut point| {
                 point.place += scans_before;
                 point
             }));
-            for mut moment in moments(method, report) {
+            for mut moment in one.moments.iter().cloned() {
                 all.numbered.push((walk, moment.determination));
                 moment.determination = all.numbered.len() - 1;
                 moment.ends.iter_mut().for_each(|(place, _)| *place += scans_before);
                 all.moments.push(moment);
             }
-            scans_before += report.scans.len();
+            scans_before += one.n_scans;
         }
         all
     }
@@ -168,15 +225,33 @@ fn absent(points: &[ControlPoint]) -> Vec<Charted> {
 }
 
 fn all_held(walks: &[Walk<'_>], charts: &[ControlChart], gathered: &Gathered) -> Vec<ChartHeld> {
-    let mut all: Vec<ChartHeld> = Vec::new();
+    let named = |one: HeldPlace| {
+        let found = walks.get(one.walk)?.report.determinations.get(one.determination)?;
+        Some(ChartHeld {
+            walk: one.walk,
+            determination: one.determination,
+            sample: found.sample.clone(),
+            role: found.role,
+            batch: found.batch.clone(),
+            charted: one.charted,
+            withheld: one.withheld,
+        })
+    };
+    held_places(charts, gathered).into_iter().filter_map(named).collect()
+}
+
+fn held_places(charts: &[ControlChart], gathered: &Gathered) -> Vec<HeldPlace> {
+    let mut all: Vec<HeldPlace> = Vec::new();
     for made in charts.iter().filter(|made| is_gating(made)) {
         for (number, withheld) in held(made, &gathered.moments) {
             let Some((walk, determination)) = gathered.numbered.get(number).copied() else { continue };
-            let found = walks.get(walk).and_then(|one| one.report.determinations.get(determination));
-            let Some(found) = found else { continue };
-            let (sample, batch) = (found.sample.clone(), found.batch.clone());
-            let charted = made.chart.charted;
-            let one = ChartHeld { walk, determination, sample, batch, charted, withheld };
+            // Numbers go on from walk to walk; here each series counts its own.
+            let one = HeldPlace {
+                walk,
+                determination,
+                charted: made.chart.charted,
+                withheld: Withheld { id: determination.to_string(), ..withheld },
+            };
             // Both ends of a determination may say the same.
             if !all.contains(&one) {
                 all.push(one);

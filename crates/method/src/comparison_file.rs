@@ -78,6 +78,29 @@ impl LaboratoryResults {
         problems.sort_by_key(|problem| (problem.place.line, problem.place.column));
         Problems::or(problems, Some(Self { results }))
     }
+
+    /// These results and those of a later file beside them.
+    ///
+    /// # Errors
+    /// A sample of the later file that stands in these already: nothing is averaged, and no result takes another's place unsaid.
+    pub fn and(mut self, later: Self) -> Result<Self, Problems> {
+        let mut problems = Vec::new();
+        for one in &later.results {
+            let is_same = |known: &&LaboratoryResult| {
+                // A result without a batch stands for every batch of its sample.
+                let shares_batch = known.batch == one.batch || known.batch.is_empty() || one.batch.is_empty();
+                known.sample == one.sample && shares_batch
+            };
+            if let Some(first) = self.results.iter().find(is_same) {
+                let at = &first.place;
+                let found = format!("sample {} was reported already, in {}:{}", one.sample, at.file, at.line);
+                let cure = "nothing is averaged: keep the result that counts, or give each its batch";
+                problems.push(Problem::new(one.place.clone(), found, cure));
+            }
+        }
+        self.results.extend(later.results);
+        Problems::or(problems, Some(self))
+    }
 }
 
 fn columns(file: &str, header: &[Cell], problems: &mut Vec<Problem>) -> BTreeMap<&'static str, usize> {

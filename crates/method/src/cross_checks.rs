@@ -123,9 +123,11 @@ fn warn_of_reused_electrodes(records: &[Record<'_>], links: &mut [ScanLink]) {
     }
 }
 
-fn solution(row: &Row) -> (Role, &str, &str, u64) {
+fn solution(row: &Row) -> (Role, &str, &str, u64, &str, u64) {
     let stated = row.level.as_ref().map_or(0.0, stillwell_quantity::Concentration::value);
     // An electrode followed through the additions to one sample stays in that sample.
     let level = if row.role == Role::Addition { 0.0 } else { stated };
-    (row.role, &row.sample, &row.batch, level.to_bits())
+    let (interferent, added) =
+        row.interferent.as_ref().map_or(("", 0.0), |one| (one.name.as_str(), one.mg_per_l));
+    (row.role, &row.sample, &row.batch, level.to_bits(), interferent, added.to_bits())
 }

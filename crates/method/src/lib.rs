@@ -14,6 +14,7 @@ mod determine;
 
 mod file;
 mod input;
+mod interferences;
 mod run_sheet;
 mod sheet_row;
 mod sheet_text;
@@ -46,6 +47,8 @@ mod control;
 mod curve_chain;
 mod estimate;
 mod sample;
+mod station_file;
+mod station_review;
 mod validation_review;
 mod walks;
 
@@ -86,7 +89,10 @@ pub use budget_beside::{
     BatchChecks, Beside, RetestOutlook, TopDownSide, beside, limits_in_reporting_unit, most_in_need,
 };
 pub use budget_text::why_not_counted;
-pub use chart_review::{AgeingFound, ChartHeld, ChartReview, chart_review};
+pub use chart_review::{
+    AgeingFound, ChartContribution, ChartHeld, ChartReview, HeldPlace, chart_contribution, chart_review,
+    held_by_charts,
+};
 pub use check::{Check, CheckText};
 pub use check_history::{CheckHistory, CheckedLevel, RecoveredSpike, check_history};
 pub use comparison_file::{COMPARISON_COLUMNS, LaboratoryResult, LaboratoryResults};
@@ -117,7 +123,9 @@ pub use prepare::{Preparation, PrepareError, TOLERANCE_SOURCES, prepare};
 pub use problem::{Place, Problem, Problems};
 pub use raw_checks::RawChecked;
 pub use revision::Hash;
-pub use run_sheet::{COLUMNS, Dilution, Override, Role, Row, RunSheet, StatedReading};
+pub use run_sheet::{COLUMNS, Dilution, Interferent, Override, Role, Row, RunSheet, StatedReading};
 pub use sheet_text::SheetCells;
+pub use station_file::{STATION_COLUMNS, Station, StationFile, StationReadings, StationUnit};
+pub use station_review::{SeriesReview, StationAsked, StationFound, StationReview, station_review};
 pub use validation_review::{ValidationReview, validation_review};
 pub use walks::Walk;

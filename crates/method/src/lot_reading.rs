@@ -51,7 +51,7 @@ pub fn lot_reading(method: &Method, report: &Report, lot: &str, approved: &Group
     let (mut read, mut n_unread) = (Vec::new(), 0);
     let (mut relative, mut at_zero): (f64, f64) = (0.0, 0.0);
     for (electrode, (level, scans)) in &strips {
-        let Some((found, of_curve)) = one(method, link, scans) else {
+        let Some((found, of_curve)) = strip_reading(method, link, scans) else {
             n_unread += 1;
             continue;
         };
@@ -82,7 +82,11 @@ pub fn lot_reading(method: &Method, report: &Report, lot: &str, approved: &Group
 }
 
 /// What one strip reads, and the standard uncertainty of the curve there.
-fn one(method: &Method, link: &CalibrationLink, scans: &[&ScanLink]) -> Option<(f64, f64)> {
+pub(crate) fn strip_reading(
+    method: &Method,
+    link: &CalibrationLink,
+    scans: &[&ScanLink],
+) -> Option<(f64, f64)> {
     let usable: Vec<(&ScanLink, f64)> = scans
         .iter()
         .filter(|scan| scan.signal.is_some())
@@ -114,7 +118,7 @@ fn approved_scatter(method: &Method, report: &Report, link: &CalibrationLink) ->
         .iter()
         .map(|(level, strips)| {
             let level = f64::from_bits(*level);
-            strips.values().filter_map(|scans| Some(one(method, link, scans)?.0 / level)).collect()
+            strips.values().filter_map(|scans| Some(strip_reading(method, link, scans)?.0 / level)).collect()
         })
         .filter(|of_level: &Vec<f64>| !of_level.is_empty())
         .collect();
@@ -138,7 +142,7 @@ pub fn readings_by_lot(method: &Method, report: &Report, approved: &GroupKey) ->
         if level <= 0.0 || scan.row.channel != approved.channel {
             continue;
         }
-        let Some((found, _)) = one(method, link, &[scan]) else { continue };
+        let Some((found, _)) = strip_reading(method, link, &[scan]) else { continue };
         let lots = levels.entry(level.to_bits()).or_default();
         lots.entry(&scan.row.lot).or_default().entry(&scan.row.electrode).or_default().push(found);
     }

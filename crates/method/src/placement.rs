@@ -5,7 +5,7 @@
 
 use toml_edit::{Array, DocumentMut, Item, TableLike, Value};
 
-use crate::file::{BaselinePlan, BlankUse, EvaluationPlan, Method};
+use crate::file::{BaselinePlan, BlankUse, EvaluationPlan, MeasurePlan, Method};
 use crate::problem::{Place, Problem, Problems};
 
 /// Where peak and baseline are looked for, and what is done with the blank.
@@ -15,6 +15,8 @@ pub struct Placement {
     pub peak_v: [f64; 2],
     /// The windows of the baseline, V, as many as its kind has and in the order of the method file.
     pub baseline_v: Vec<[f64; 2]>,
+    /// The potential at which the height is taken, V; only where the method states one.
+    pub height_at_v: Option<f64>,
     /// What is done with the blank.
     pub blank: BlankUse,
 }
@@ -44,6 +46,10 @@ impl Placement {
         Self {
             peak_v: sorted(plan.peak.window_v),
             baseline_v: baseline_v.into_iter().map(sorted).collect(),
+            height_at_v: match plan.peak.measure {
+                MeasurePlan::HeightAt(at_v) => Some(at_v),
+                MeasurePlan::Height | MeasurePlan::Area => None,
+            },
             blank: plan.blank,
         }
     }
@@ -55,8 +61,8 @@ impl Placement {
     /// V against the method's reference electrode.
     ///
     /// # Errors
-    /// A source that is no method file, a placement with another number of baseline windows than the method has, and
-    /// everything that the method file does not accept of the new windows.
+    /// A source that is no method file, a placement with another number of baseline windows than the method has or with a
+    /// potential for the height where the method looks for the vertex, or without one where it states one, and everything that the method file does not accept of the new windows.
     pub fn written_into(&self, source: &str, revision: &str) -> Result<String, Problems> {
         let method = Method::parse("method.toml", source)?;
         let before = Self::of(&method.evaluation);
@@ -68,6 +74,13 @@ impl Placement {
             );
             return Err(whole(&found, "place the windows that the method has").into());
         }
+        if before.height_at_v.is_some() != self.height_at_v.is_some() {
+            let cure =
+                "state measure = \"height-at\" with at_v in the method first, or no potential for the height";
+            return Err(
+                whole("the height is taken at a stated potential in one of the two only", cure).into()
+            );
+        }
         let mut document: DocumentMut = source.parse().map_err(|error: toml_edit::TomlError| {
             whole(error.message(), "give the text of a method file")
         })?;
@@ -76,6 +89,11 @@ impl Placement {
         set(root, &["evaluation", "blank"], |item| text(item, self.blank.word()))?;
         if !is_same(before.peak_v, self.peak_v) {
             set(root, &["evaluation", "peak", "window_v"], |item| window(item, self.peak_v))?;
+        }
+        if let Some(at_v) =
+            self.height_at_v.filter(|at_v| before.height_at_v.map(f64::to_bits) != Some(at_v.to_bits()))
+        {
+            set(root, &["evaluation", "peak", "at_v"], |item| instead(item, at_v))?;
         }
         let keys = keys_of(&method.evaluation.baseline);
         for ((key, is), was) in keys.iter().zip(&self.baseline_v).zip(&before.baseline_v) {
@@ -186,6 +204,21 @@ mod tests {
             ]
         );
         assert_eq!(Placement::of(&Method::parse("m", &placed).unwrap().evaluation), moved);
+    }
+
+    #[test]
+    fn a_stated_potential_of_the_height_is_placed_too() {
+        let source = source().replace("measure = \"height\" }", "measure = \"height-at\", at_v = -0.60 }");
+        let mut placement = Placement::of(&Method::parse("m", &source).unwrap().evaluation);
+        assert_eq!(placement.height_at_v, Some(-0.60));
+        assert_eq!(placement.written_into(&source, "3").unwrap(), source);
+        placement.height_at_v = Some(-0.615);
+        let placed = placement.written_into(&source, "3").unwrap();
+        assert_eq!(placed, source.replace("at_v = -0.60 }", "at_v = -0.615 }"));
+        placement.height_at_v = Some(f64::NAN);
+        assert!(placement.written_into(&source, "3").is_err());
+        placement.height_at_v = None;
+        assert!(placement.written_into(&source, "3").is_err());
     }
 
     #[test]

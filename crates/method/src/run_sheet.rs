@@ -29,11 +29,13 @@ pub enum Role {
     /// A sample, with or without an addition, of a standard-addition series: its level is what was added, as concentration
     /// in the measured volume (0 for the sample itself), its dilution the measured volume over the sample's.
     Addition,
+    /// A solution of known level with an interferent, or the same without one: shows what else changes the signal.
+    Interference,
 }
 
 impl Role {
     /// The words of the run sheet.
-    pub const WORDS: [(&'static str, Self); 8] = [
+    pub const WORDS: [(&'static str, Self); 9] = [
         ("blank", Self::Blank),
         ("standard", Self::Standard),
         ("sample", Self::Sample),
@@ -42,6 +44,7 @@ impl Role {
         ("spike", Self::Spike),
         ("electrode-control", Self::ElectrodeControl),
         ("addition", Self::Addition),
+        ("interference", Self::Interference),
     ];
 
     /// The word of the run sheet for this role.
@@ -53,7 +56,12 @@ impl Role {
     pub(crate) fn has_level(self) -> bool {
         matches!(
             self,
-            Self::Standard | Self::CheckStandard | Self::Spike | Self::ElectrodeControl | Self::Addition
+            Self::Standard
+                | Self::CheckStandard
+                | Self::Spike
+                | Self::ElectrodeControl
+                | Self::Addition
+                | Self::Interference
         )
     }
 
@@ -70,6 +78,15 @@ pub struct Dilution {
     pub factor: f64,
     /// Standard uncertainty of the factor.
     pub standard_u: f64,
+}
+
+/// Another substance in a solution of known level.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Interferent {
+    /// Its name, as written.
+    pub name: String,
+    /// Its level, mg/L.
+    pub mg_per_l: f64,
 }
 
 /// An analyst's decision to use a scan although a check did not pass.
@@ -126,6 +143,8 @@ pub struct Row {
     pub note: String,
     /// What the sheet states of the file's units and sign, where the file does not.
     pub stated: StatedReading,
+    /// What was added to a solution of role interference; none for the same solution without it.
+    pub interferent: Option<Interferent>,
 }
 
 /// Units and sign of a file, as far as the run sheet states them. It holds for the whole file.
@@ -187,7 +206,7 @@ impl From<ScanLabel<'_>> for String {
 }
 
 /// The columns of a run sheet. Only `file`, `scan` and `role` must be there.
-pub const COLUMNS: [&str; 24] = [
+pub const COLUMNS: [&str; 26] = [
     "file",
     "scan",
     "role",
@@ -212,6 +231,8 @@ pub const COLUMNS: [&str; 24] = [
     "potential_unit",
     "current_unit",
     "reduction_current",
+    "interferent",
+    "interferent_mg_per_l",
 ];
 
 /// A run sheet that holds together.

@@ -8,7 +8,7 @@ use stillwell_scan::{CurrentUnit, PotentialUnit, ReductionCurrent};
 
 use crate::check::Check;
 use crate::problem::{Place, Problem, nearest};
-use crate::run_sheet::{Dilution, Override, Role, Row, StatedReading};
+use crate::run_sheet::{Dilution, Interferent, Override, Role, Row, StatedReading};
 use crate::sheet_text::Cell;
 
 pub(crate) struct RowReader<'a> {
@@ -62,6 +62,7 @@ pub(crate) fn read_row(reader: &RowReader<'_>, cells: &[Cell], problems: &mut Ve
                 ReductionCurrent::from_word,
             ),
         },
+        interferent: line.interferent(),
     };
     if role.is_some() {
         line.what_the_role_needs(&row);
@@ -219,6 +220,26 @@ impl<'a> Line<'a> {
         }
     }
 
+    fn interferent(&mut self) -> Option<Interferent> {
+        const LEVEL: &str = "interferent_mg_per_l";
+        let (name, level) = (self.text("interferent"), self.text(LEVEL));
+        if name.is_empty() && level.is_empty() {
+            return None;
+        }
+        if name.is_empty() {
+            self.complain("interferent", "is blank beside a level", "name the substance, such as chloride");
+        }
+        if level.is_empty() {
+            self.complain(LEVEL, "is blank beside an interferent", "its level in mg/L");
+        }
+        let mg_per_l = self.number(LEVEL, 0.0, 1e6, "the interferent in mg/L")?;
+        if mg_per_l <= 0.0 {
+            let cure = "leave both cells blank for the same solution without it";
+            self.complain(LEVEL, "none of the interferent was added", cure);
+        }
+        Some(Interferent { name: name.to_owned(), mg_per_l })
+    }
+
     fn exclude(&mut self) -> Option<String> {
         let reason = self.text("exclude");
         if reason.is_empty() {
@@ -269,6 +290,15 @@ impl<'a> Line<'a> {
             let cure =
                 "the electrode's identity; scans of one electrode share it, for they are not independent";
             self.complain("electrode", "is blank", cure);
+        }
+        if row.interferent.is_some() && row.role != Role::Interference {
+            let cure = "give the line the role interference, or leave interferent and its level blank";
+            self.complain("interferent", format!("a {word} has none"), cure);
+        }
+        let is_zero = row.level.as_ref().is_some_and(|level| level.value() <= 0.0);
+        if row.role == Role::Interference && is_zero {
+            let cure = "a level above zero: what changes is stated in % of it";
+            self.complain("level", "an interference at level zero", cure);
         }
         if row.dilution.is_some() && !row.role.has_sample() {
             self.complain("dilution", format!("a {word} is not diluted"), "state the level as measured");

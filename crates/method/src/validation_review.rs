@@ -4,14 +4,15 @@
 use std::collections::BTreeMap;
 
 use stillwell_assure::validate::{
-    LinearityEvidence, ReferenceCheck, Requirement, ValidationEvidence, ValidationRequirements,
-    ValidationTable, validation_table,
+    Criterion, LinearityEvidence, ReferenceCheck, Requirement, ValidationEvidence, ValidationRequirements,
+    ValidationRow, ValidationTable, validation_table,
 };
 use stillwell_calibrate::Calibration;
 use stillwell_quantity::Concentration;
 
 use crate::check_history::{CheckedLevel, checked_levels, recovered_spikes};
 use crate::file::Method;
+use crate::interferences::{interferences, tried_words};
 use crate::link::CalibrationLink;
 use crate::walks::{Walk, side_by_side};
 
@@ -54,18 +55,25 @@ pub fn validation_review(method: &Method, walks: &[Walk<'_>]) -> ValidationRevie
         days: checks.as_ref().map_or_else(Vec::new, |(_, days)| days.clone()),
         references: checks.iter().map(|(level, days)| reference(method, *level, days)).collect(),
         recoveries_percent: spikes.map(|spike| spike.recovery_percent).collect(),
-        // No role of the run sheet names an interferent.
-        interferences: Vec::new(),
+        interferences: interferences(method, walks),
     };
     let unit = method.analyte.reported_as.to_string();
     let mut table = validation_table(&evidence, &requirements(method), &unit);
-    for row in table.rows.iter_mut().filter(|row| !row.subject.is_empty()) {
+    for row in table.rows.iter_mut().filter(|row| is_own_check(row)) {
         row.advice.push(OWN_CHECK_STANDARD.to_owned());
+    }
+    let selectivity = table.rows.iter_mut().filter(|row| row.criterion == Criterion::Selectivity);
+    for (row, tried) in selectivity.zip(&evidence.interferences) {
+        row.advice.insert(0, tried_words(method, tried));
     }
     let n_days = evidence.days.len();
     let mut lots: Vec<String> = accepted.iter().map(|link| link.key.label()).collect();
     lots.dedup();
     ValidationReview { table, evidence, unit, lots, n_days }
+}
+
+fn is_own_check(row: &ValidationRow) -> bool {
+    row.criterion == Criterion::Trueness && !row.subject.is_empty()
 }
 
 fn accepted(walks: &[Walk<'_>]) -> Vec<CalibrationLink> {

@@ -2,11 +2,12 @@
 //!
 //! In go the curves of a scan ([`scan_figure`]) or of many ([`overlay_figure`]), a technique ([`technique_figure`]), a calibration
 //! ([`calibration_figure`]), a series of additions ([`addition_figure`]), the ranked parts of an uncertainty ([`budget_figure`]), a
-//! control chart ([`control_figure`]), lots ([`lot_figure`]), two methods ([`comparison_figure`]) or the table of a trade study
-//! ([`trade_figure`]); out comes a [`Figure`]: one drawing for a file, a page and print, and the same numbers as tables. Start reading
-//! at `scan_figure.rs`; `figure.rs` lays out what `mark.rs` names, `style.rs` colours it for light, dark and print.
+//! control chart ([`control_figure`]), lots ([`lot_figure`]), two methods ([`comparison_figure`]), a station ([`station_figure`]) or
+//! the table of a trade study ([`trade_figure`]); out comes a [`Figure`]: one drawing for a file, a page and print, and the same numbers
+//! as tables. Start reading at `scan_figure.rs`; `figure.rs` lays out what `mark.rs` names, `style.rs` colours it for light, dark and print.
 //!
-//! A study as one printable document is [`dossier`]; words that page, command line and document share are [`wording`].
+//! A study as one printable document is [`dossier`]; quality over time, reviewed for page and document, is [`quality`]; words that
+//! page, command line and document share are [`wording`].
 //!
 //! The same input gives the same bytes. Whatever is no number is left out, and strangers' names are escaped.
 //!
@@ -15,6 +16,7 @@
 
 pub mod dossier;
 pub mod json;
+pub mod quality;
 pub mod wording;
 
 mod addition_figure;
@@ -26,7 +28,9 @@ mod control_figure;
 mod lot_figure;
 mod overlay_figure;
 mod reviewed;
+mod reviewed_station;
 mod scan_figure;
+mod station_figure;
 mod technique_figure;
 mod trade_figure;
 
@@ -54,9 +58,11 @@ pub use control_figure::{LineCourse, LineRole, control_figure};
 pub use figure::Figure;
 pub use lot_figure::{ComparedLot, LotComparison, LotJudgement, lot_figure};
 pub use overlay_figure::overlay_figure;
-pub use reviewed::{reviewed_chart, reviewed_comparison, reviewed_days, reviewed_lots};
+pub use reviewed::{newest_points, reviewed_chart, reviewed_comparison, reviewed_days, reviewed_lots};
+pub use reviewed_station::station_figures;
 pub use scale::Spacing;
 pub use scan_figure::scan_figure;
+pub use station_figure::{FollowedStep, StationSeries, station_figure, step_figure};
 pub use style::figure_stylesheet;
 pub use table::{Cell, Table, TableText};
 pub use technique_figure::technique_figure;

@@ -6,6 +6,7 @@ use crate::mark::{KeyEntry, Mark, Plot};
 use crate::style::Look;
 use crate::svg::Shape;
 use crate::table::{Cell, Table};
+use crate::wording::counted;
 use crate::words::harmless;
 
 /// Height of a row.
@@ -24,6 +25,8 @@ pub struct LotComparison {
     pub title: String,
     /// What must be read with it.
     pub remarks: Vec<String>,
+    /// What a row stands for: `lot`, `day`.
+    pub each: &'static str,
     /// What is compared.
     pub value: AxisText,
     /// One row each, from above.
@@ -87,6 +90,7 @@ impl LotJudgement {
 /// ```
 /// use stillwell_report::{AxisText, AxisUnit, ComparedLot, LotComparison, LotJudgement, lot_figure};
 /// let lots = LotComparison {
+///     each: "lot",
 ///     title: "Lots".to_owned(),
 ///     remarks: Vec::new(),
 ///     value: AxisText { quantity: "sensitivity".to_owned(), unit: AxisUnit::Plain("%".to_owned()) },
@@ -104,13 +108,14 @@ pub fn lot_figure(comparison: &LotComparison) -> Figure {
     let mut remarks = comparison.remarks.clone();
     if shown.len() < comparison.lots.len() {
         remarks.push(format!(
-            "The first {MOST_LOTS} of {} lots; all stand in the table.",
-            comparison.lots.len()
+            "The first {MOST_LOTS} of {} {}s; all stand in the table.",
+            comparison.lots.len(),
+            comparison.each
         ));
     }
     let rows: Vec<(f64, &ComparedLot)> =
         shown.iter().enumerate().map(|(index, lot)| (-(index as f64), lot)).collect();
-    let y = AxisText::new("lot", AxisUnit::None);
+    let y = AxisText::new(comparison.each, AxisUnit::None);
     let plot = Plot {
         y_labels: rows.iter().map(|(row, lot)| (*row, lot.name.clone())).collect(),
         ..Plot::new(
@@ -192,9 +197,9 @@ fn description(comparison: &LotComparison) -> String {
     };
     let lots: Vec<String> = comparison.lots.iter().take(MOST_LOTS).map(lot).collect();
     format!(
-        "{} of {} lot(s): {}.",
+        "{} of {}: {}.",
         harmless(&comparison.value.quantity),
-        comparison.lots.len(),
+        counted(comparison.lots.len(), comparison.each),
         lots.join(", ")
     )
 }
@@ -205,30 +210,32 @@ fn tables(comparison: &LotComparison) -> Vec<Table> {
         quantity: format!("{}, {which}", comparison.value.quantity),
         unit: comparison.value.unit.clone(),
     };
+    let has_intervals = comparison.lots.iter().any(|lot| lot.interval.is_some());
+    let has_judgements = comparison.lots.iter().any(|lot| lot.judged.is_some());
     let lot = |lot: &ComparedLot| {
-        let [low, high] = lot.interval.map_or([None, None], |ends| ends.map(Some));
-        let judged = lot.judged.map_or(Cell::Nothing, |judged| judged.words().into());
-        let n_values = lot.values.len() as f64;
-        vec![lot.name.as_str().into(), n_values.into(), lot.mean.into(), low.into(), high.into(), judged]
+        let mut row: Vec<Cell> =
+            vec![lot.name.as_str().into(), (lot.values.len() as f64).into(), lot.mean.into()];
+        if has_intervals {
+            row.extend(lot.interval.map_or([None, None], |ends| ends.map(Some)).map(Cell::from));
+        }
+        if has_judgements {
+            row.push(lot.judged.map_or(Cell::Nothing, |judged| judged.words().into()));
+        }
+        row
     };
-    let lots = Table {
-        title: "Lots".to_owned(),
-        columns: vec![
-            words("lot"),
-            words("values"),
-            of("mean"),
-            of("low end of the interval"),
-            of("high end of the interval"),
-            words("judgement"),
-        ],
-        rows: comparison.lots.iter().map(lot).collect(),
-    };
+    let mut columns = vec![words(comparison.each), words("values"), of("mean")];
+    if has_intervals {
+        columns.extend([of("low end of the interval"), of("high end of the interval")]);
+    }
+    columns.extend(has_judgements.then(|| words("judgement")));
+    let title = if comparison.each == "lot" { "Lots" } else { "Means" };
+    let lots = Table { title: title.to_owned(), columns, rows: comparison.lots.iter().map(lot).collect() };
     let value = |lot: &ComparedLot| -> Vec<Vec<Cell>> {
         lot.values.iter().map(|value| vec![lot.name.as_str().into(), (*value).into()]).collect()
     };
     let values = Table {
         title: "Single values".to_owned(),
-        columns: vec![words("lot"), comparison.value.clone()],
+        columns: vec![words(comparison.each), comparison.value.clone()],
         rows: comparison.lots.iter().flat_map(value).collect(),
     };
     [lots, values].into_iter().filter(|table| !table.rows.is_empty()).collect()

@@ -126,6 +126,27 @@ fn averages(chart: &Chart) -> Option<ChartPanel> {
     })
 }
 
+/// The same with its newest points only, and said so: a page shows what can still be told apart. All of them where there are no more.
+pub fn newest_points(chart: ControlChart, most: usize) -> ControlChart {
+    let n =
+        chart.panels.iter().flat_map(|panel| &panel.series).map(|one| one.points.len()).max().unwrap_or(0);
+    let Some(n_left_out) = n.checked_sub(most).filter(|n| *n > 0) else { return chart };
+    let first = (n_left_out + 1) as f64;
+    let mut shown = chart;
+    shown.remarks.push(format!("The newest {most} of {n} points."));
+    shown.training =
+        shown.training.filter(|[_, to]| *to > first).map(|[from, to]| [from.max(first - 0.5), to]);
+    for panel in &mut shown.panels {
+        panel.series.iter_mut().for_each(|one| one.points.retain(|point| point.at >= first));
+        for line in &mut panel.lines {
+            if let LineCourse::Places(places) = &mut line.course {
+                places.retain(|(at, _)| *at >= first);
+            }
+        }
+    }
+    shown
+}
+
 /// Lots beside the approved calibration, as differences of sensitivity.
 pub fn reviewed_lots(review: &LotReview) -> LotComparison {
     let lots = review.lots.iter().filter_map(|found| {
@@ -145,6 +166,7 @@ pub fn reviewed_lots(review: &LotReview) -> LotComparison {
     });
     let margin = review.rule.margin_percent;
     LotComparison {
+        each: "lot",
         title: format!("Lots on the calibration of {}", review.approved.label()),
         remarks: vec!["Sensitivity only; zeros are judged apart.".to_owned()],
         value: plain("difference of sensitivity", "%"),
@@ -159,6 +181,7 @@ pub fn reviewed_days(review: &ValidationReview) -> Option<LotComparison> {
     let reference = review.evidence.references.first()?;
     let days = review.evidence.days.iter().zip(&reference.found).enumerate();
     Some(LotComparison {
+        each: "day",
         title: format!("{}, day by day", reference.name),
         remarks: Vec::new(),
         value: plain("found", &review.unit),

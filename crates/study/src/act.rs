@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use crate::campaign::CampaignAct;
 use crate::field_step::FieldStep;
 use crate::hash::Digest;
+use crate::laboratory::LaboratoryAct;
 use crate::result::{CalibrationResult, DecisionText, DeterminationResult, ScanRef};
 
 /// One act. Its JSON is the record's body; the key `act` names the kind.
@@ -54,6 +55,8 @@ pub enum Act {
     FieldStep(Box<FieldStep>),
     /// A calibration was carried to a device.
     Transfer(Transfer),
+    /// A laboratory's results in the same waters were taken in.
+    Laboratory(LaboratoryAct),
 }
 
 impl Act {
@@ -80,6 +83,7 @@ impl Act {
             Self::Campaign(_) => "campaign",
             Self::FieldStep(_) => crate::field_desk::KIND,
             Self::Transfer(_) => "transfer",
+            Self::Laboratory(_) => "laboratory",
         }
     }
 
@@ -107,6 +111,7 @@ impl Act {
             Self::Merge(merge) => merge.chain.to_string(),
             Self::Campaign(campaign) => campaign.name.clone(),
             Self::FieldStep(step) => step.run.clone(),
+            Self::Laboratory(laboratory) => laboratory.file.clone(),
         }
     }
 
@@ -120,6 +125,7 @@ impl Act {
                 raw.chain([series.run_sheet]).collect()
             }
             Self::Campaign(campaign) => vec![campaign.text],
+            Self::Laboratory(laboratory) => vec![laboratory.text],
             Self::FieldStep(step) => step.contents(),
             _ => Vec::new(),
         }
@@ -461,7 +467,7 @@ pub struct Approval {
     pub signature: Signature,
 }
 
-/// An issued result or a calibration no longer counts.
+/// An issued result, a calibration, a campaign, a key or a laboratory's results no longer count.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Withdrawal {
     /// Hash of the record.

@@ -94,6 +94,7 @@ impl Study {
             self.archive_files(archive, &folder, &series.act.files)?;
         }
         self.archive_field(archive)?;
+        self.archive_laboratory(archive)?;
         self.archive_results(archive)?;
         drop(snapshot);
         archive.finish()?;
@@ -184,6 +185,31 @@ impl Study {
             list += &csv_line(&[run, &place, &file.name, &raw, &file.raw.to_string(), &scans]);
         }
         archive.file("field/files.csv", list.as_bytes())
+    }
+
+    /// A laboratory's files, byte for byte, also those that no longer count.
+    fn archive_laboratory(&self, archive: &mut Archive) -> Result<(), StudyError> {
+        let all = self.laboratories()?;
+        if all.is_empty() {
+            return Ok(());
+        }
+        let mut list =
+            csv_line(&["number", "laboratory", "name", "file", "blake3", "results", "counts", "record"]);
+        for (number, one) in (1..).zip(&all) {
+            let file = format!("laboratory/{}", plain_name(number, &one.act.file));
+            archive.file(&file, &content::get(&self.connection, &one.act.text)?)?;
+            list += &csv_line(&[
+                &one.label,
+                &one.act.laboratory,
+                &one.act.file,
+                &file,
+                &one.act.text.to_string(),
+                &one.act.n_results.to_string(),
+                if one.standing.counts() { "yes" } else { "no" },
+                &one.record.hash.to_string(),
+            ]);
+        }
+        archive.file("laboratory/files.csv", list.as_bytes())
     }
 
     fn archive_results(&self, archive: &mut Archive) -> Result<(), StudyError> {

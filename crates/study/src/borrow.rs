@@ -43,7 +43,7 @@ impl Study {
             rows.map(|row| group_of(method, row)).collect()
         };
         let with_standards = groups(|role| role == Role::Standard);
-        let wanting = groups(|role| matches!(role, Role::Sample | Role::Duplicate));
+        let wanting = groups(|role| matches!(role, Role::Sample | Role::Duplicate | Role::Interference));
         let mut borrowed = Vec::new();
         for group in wanting.difference(&with_standards) {
             for revision in revisions {

@@ -167,7 +167,8 @@ impl FieldDesk<'_> {
         let opened = self.study.open_series(&added.series, &revision.method)?;
         let walked = self.study.walk_leaning(opened, &revision, vec![*calibration])?;
         self.study.check_borrowed(&walked.borrowed, &walked.report)?;
-        let issued = self.study.issue(self.transaction, walked, &self.study.chart_hold()?, by)?;
+        let charts = self.study.chart_hold()?;
+        let issued = self.study.issue(self.transaction, walked, &charts, by)?;
         Ok((added.series, issued.determinations))
     }
 

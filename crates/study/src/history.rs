@@ -64,7 +64,6 @@ impl Study {
 
     fn entry(&self, record: Record) -> Result<HistoryEntry, StudyError> {
         let act = record.act()?;
-        let has_standing = matches!(act, Act::Calibration(_) | Act::Determination(_) | Act::Campaign(_));
         let touched = match &act {
             Act::Withdrawal(withdrawal) => Some(withdrawal.target),
             Act::Trigger(trigger) => Some(trigger.calibration),
@@ -74,7 +73,7 @@ impl Study {
         Ok(HistoryEntry {
             is_foreign: record.chain != self.own,
             rests_on: act.records(),
-            standing: has_standing.then(|| self.standing(&record)).transpose()?,
+            standing: self.entry_standing(&record, &act)?,
             touches: touches
                 .into_iter()
                 .map(|one| Touched {
@@ -86,6 +85,15 @@ impl Study {
             record,
             act,
         })
+    }
+
+    /// What an approver signs has a standing from the first; a laboratory's results once they no longer count.
+    fn entry_standing(&self, record: &Record, act: &Act) -> Result<Option<Standing>, StudyError> {
+        match act {
+            Act::Calibration(_) | Act::Determination(_) | Act::Campaign(_) => self.standing(record).map(Some),
+            Act::Laboratory(_) => Ok(Some(self.standing(record)?).filter(|standing| !standing.counts())),
+            _ => Ok(None),
+        }
     }
 
     /// Records about a sample, what its results rest on, and what was said about any of these.

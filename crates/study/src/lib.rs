@@ -1,6 +1,6 @@
 //! The study: one file that remembers everything, and can show that nothing was changed.
 //!
-//! In go folders of raw scans with their run sheet, and acts: exclusions, approvals, withdrawals, a lot's record. Out
+//! In go folders of raw scans with their run sheet, a laboratory's results, and acts: exclusions, approvals, withdrawals. Out
 //! come the chain's input, as from a folder, and the ledger: who did what, when and why, and what every number came
 //! from. Start at `study.rs`; `act.rs` lists everything that can be recorded, `schema.rs` the tables.
 //!
@@ -28,18 +28,21 @@ mod reading;
 mod beside;
 mod borrow;
 mod campaign;
+mod chart_memory;
 mod charts;
 mod field_desk;
 mod field_past;
 mod field_step;
 mod issue;
 mod kin;
+mod laboratory;
 mod look;
 mod numbered;
 mod series;
 mod standing;
 mod surroundings;
 mod validity;
+mod walks;
 mod withholding;
 
 mod history;
@@ -84,6 +87,7 @@ pub use hash::Digest;
 pub use history::{HistoryEntry, Touched};
 pub use issue::{Issued, IssuedDetermination};
 pub use key_file::SigningPerson;
+pub use laboratory::{LaboratoryAct, LaboratoryOnRecord, LaboratoryTaken, MOST_LABORATORY_BYTES};
 pub use ledger::{By, Record};
 pub use look::{LastIssued, Looked};
 pub use lot::LotStatement;
@@ -102,3 +106,4 @@ pub use transfer::{Carriable, day_of_number, is_signed_by, today};
 pub use verify::{
     Damage, Recompute, Recomputed, RecordName, Verification, VerifyRequest, is_study, verify, verify_telling,
 };
+pub use walks::WalkedStudy;

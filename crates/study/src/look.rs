@@ -45,7 +45,8 @@ impl Study {
     /// # Errors
     /// No such series, or a borrowed calibration that does not come out with its recorded constants.
     pub fn look(&self, series: &Digest, report: Report) -> Result<Looked, StudyError> {
-        self.look_beside(series, report, &self.chart_hold()?)
+        let charts = self.chart_hold()?;
+        self.look_beside(series, report, &charts)
     }
 
     /// The same, where the charts of all series were judged already.

@@ -9,6 +9,7 @@ use crate::campaign::CampaignAct;
 use crate::error::StudyError;
 use crate::hash::Digest;
 use crate::history::HistoryEntry;
+use crate::laboratory::LaboratoryAct;
 use crate::ledger::Record;
 use crate::numbered::Numbered;
 use crate::shown::Shown;
@@ -27,6 +28,8 @@ pub struct Overview {
     pub results: Vec<Shown>,
     /// Campaigns in the field.
     pub campaigns: Vec<Numbered<CampaignAct>>,
+    /// Records of a laboratory's results.
+    pub laboratories: Vec<Numbered<LaboratoryAct>>,
     /// Keys, with whether each is in force.
     pub keys: Vec<(Record, KeyAct, bool)>,
     /// The head of the ledger.
@@ -45,6 +48,7 @@ impl Overview {
             calibrations: study.calibrations()?,
             results: Shown::all(study, study.determinations()?)?,
             campaigns: study.campaigns()?,
+            laboratories: study.laboratories()?,
             keys: keys(study)?,
             anchor: study.anchor()?,
         })
@@ -109,6 +113,9 @@ impl History {
         }
         for one in study.campaigns()? {
             history.names.insert(one.record.hash, format!("campaign {}", one.label));
+        }
+        for one in &overview.laboratories {
+            history.names.insert(one.record.hash, format!("laboratory results {}", one.label));
         }
         for (record, key, _) in &overview.keys {
             history.names.insert(record.hash, format!("key of {}", key.name));

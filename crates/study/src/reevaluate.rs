@@ -344,19 +344,22 @@ fn tried_at_once() -> usize {
 }
 
 /// Views of the file for several threads, each opened once and handed on.
-struct Views<'a> {
+pub(crate) struct Views<'a> {
     path: &'a Path,
     free: Mutex<Vec<Study>>,
 }
 
 impl<'a> Views<'a> {
-    fn of(path: &'a Path) -> Self {
+    pub(crate) fn of(path: &'a Path) -> Self {
         Self { path, free: Mutex::new(Vec::new()) }
     }
 
     /// Does something with a view in one transaction of reading: thousands of look-ups take one lock, and see one state of
     /// the file.
-    fn with<T>(&self, look: impl FnOnce(&Study) -> Result<T, StudyError>) -> Result<T, StudyError> {
+    pub(crate) fn with<T>(
+        &self,
+        look: impl FnOnce(&Study) -> Result<T, StudyError>,
+    ) -> Result<T, StudyError> {
         let free = self.free().pop();
         let view = free.map_or_else(|| Study::open_to_read(self.path), Ok)?;
         let one_state = view.connection.unchecked_transaction()?;

@@ -19,6 +19,7 @@ use crate::result::ScanRef;
 use crate::study::Study;
 
 /// A series as it was recorded.
+#[derive(Clone)]
 pub(crate) struct OpenedSeries {
     pub(crate) record: Record,
     pub(crate) act: Series,
@@ -163,7 +164,12 @@ impl Study {
     }
 
     /// Applies the exclusions and overrides that were recorded after the run sheet came in.
-    fn amend(&self, series: &Digest, run_sheet: &mut RunSheet, as_of: &[AsOf]) -> Result<(), StudyError> {
+    pub(crate) fn amend(
+        &self,
+        series: &Digest,
+        run_sheet: &mut RunSheet,
+        as_of: &[AsOf],
+    ) -> Result<(), StudyError> {
         let counts = |record: &Record| {
             as_of.iter().any(|limit| limit.chain == record.chain && record.seq <= limit.seq)
         };

@@ -9,17 +9,18 @@ use crate::numbered::Numbered;
 use crate::study::Study;
 
 impl Study {
-    /// Withdraws a result, a calibration, a campaign or a key.
+    /// Withdraws a result, a calibration, a campaign, a key or a laboratory's results.
     ///
     /// # Errors
     /// Something that cannot be withdrawn, or was already.
     pub fn withdraw(&mut self, target: &Digest, by: &By) -> Result<Record, StudyError> {
         self.write(|transaction, study| {
             let record = study.record(target)?;
-            if !matches!(record.kind.as_str(), "calibration" | "determination" | "key" | "campaign") {
+            let can_be = ["calibration", "determination", "key", "campaign", "laboratory"];
+            if !can_be.contains(&record.kind.as_str()) {
                 return Err(StudyError::not_allowed(
                     format!("a {} cannot be withdrawn", record.kind),
-                    "name a result, a calibration, a campaign or a key; a scan is left out by an exclusion",
+                    "name a result, a calibration, a campaign, a key or a laboratory's results; a scan is left out by an exclusion",
                 ));
             }
             if let Some(earlier) = study.standing(&record)?.withdrawn {

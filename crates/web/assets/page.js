@@ -373,12 +373,14 @@ function place(section, reader) {
   function grip_at(event) {
     const at = reader?.place(event);
     if (!at || !reader || reader.plot_at(at) < 0) return undefined;
-    const near = [...reader.svg.querySelectorAll("path.grip")].map((grip) => {
+    // A finger is less exact than a pointer.
+    const reach = event.pointerType === "touch" ? 24 : 10;
+    const near = [...reader.svg.querySelectorAll("path.grip, path.height")].map((grip) => {
       const [[x = 0] = []] = corners(grip.getAttribute("d") ?? "");
-      return { grip, far: Math.abs(x - at.x) };
-    }).filter(({ far }) => far <= 10).sort((a, b) => a.far - b.far)[0];
-    const named = near && form?.querySelector(`input[data-handle="${near.grip.getAttribute("data-handle")}"][data-end="${near.grip.getAttribute("data-end")}"]`);
-    return named instanceof HTMLInputElement ? named : undefined;
+      const input = form?.querySelector(`input[data-handle="${grip.getAttribute("data-handle")}"][data-end="${grip.getAttribute("data-end") ?? "at"}"]`);
+      return { input, far: Math.abs(x - at.x) };
+    }).filter(({ input, far }) => input && far <= reach).sort((a, b) => a.far - b.far)[0];
+    return near?.input instanceof HTMLInputElement ? near.input : undefined;
   }
 
   const { frame } = reader;

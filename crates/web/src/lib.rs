@@ -7,7 +7,8 @@
 //! `guard/` decides who may ask at all, `layout/` is what every page has around its content, `pages/` holds one file a page,
 //! `acts/` one file for what a person can do to the study, `api/` the documents and their description. `intake/` keeps files
 //! that were sent until they are taken in with a run sheet, `placing/` tries peak and baseline windows and makes a revision
-//! of them, `jobs/` runs what takes long beside the pages, with progress and a way to stop it.
+//! of them, `quality/` shows control, lots, validation and comparison, `jobs/` runs what takes long beside the pages, with
+//! progress and a way to stop it.
 //!
 //! This room holds no science, no formula and no SQL: what it shows was computed, judged and recorded below. Every act is one
 //! of `study`'s, with a person and a reason, and becomes a record of the ledger.
@@ -24,6 +25,7 @@ mod jobs;
 mod layout;
 mod pages;
 mod placing;
+mod quality;
 mod routes;
 mod server;
 mod site;

@@ -12,6 +12,7 @@ use crate::intake::{Desk, Readings};
 use crate::jobs::Jobs;
 use crate::layout::Refusal;
 use crate::placing::{Proposals, Trials};
+use crate::quality::Judgements;
 use crate::view::{Kept, View};
 
 /// The study that is served, and the launch that serves it.
@@ -24,6 +25,7 @@ struct Inside {
     launch: Launch,
     key: Option<PathBuf>,
     kept: Kept,
+    judged: Judgements,
     trials: Trials,
     proposals: Proposals,
     jobs: Jobs,
@@ -49,6 +51,7 @@ impl Site {
             launch,
             key,
             kept: Kept::default(),
+            judged: Judgements::default(),
             trials: Trials::default(),
             proposals: Proposals::default(),
             jobs: Jobs::default(),
@@ -82,6 +85,11 @@ impl Site {
 
     pub(crate) fn kept(&self) -> &Kept {
         &self.0.kept
+    }
+
+    /// What was found of quality over time.
+    pub(crate) fn judged(&self) -> &Judgements {
+        &self.0.judged
     }
 
     pub(crate) fn trials(&self) -> &Trials {

@@ -8,8 +8,11 @@ use stillwell_study::{CalibrationAct, Digest, LastIssued, Numbered, Overview, Se
 use crate::guard::Visitor;
 use crate::layout::Refusal;
 use crate::pages::Drawn;
+use crate::pages::budget::TakenApart;
 use crate::site::Site;
 
+/// Budgets that are kept.
+const MOST_BUDGETS: usize = 64;
 /// Chains that are kept: each holds the scans of one series.
 const MOST_WALKED: usize = 4;
 
@@ -20,6 +23,8 @@ pub(crate) struct Kept {
     walked: Mutex<Vec<(Digest, Digest, Arc<Walked>)>>,
     /// Chains of issued results, which never change.
     issued: Mutex<Vec<(Digest, Arc<AsIssued>)>>,
+    /// Budgets of issued results by many draws: they never change either.
+    budgets: Mutex<Vec<(Digest, Arc<TakenApart>)>>,
 }
 
 /// The chain of an issued result, walked again as it was.
@@ -143,6 +148,15 @@ fn is_one_walk(one: &Shown, other: &Shown) -> bool {
 }
 
 impl AsIssued {
+    /// The same, or that it does not come out again.
+    pub(crate) fn found(&self, shown: &Shown) -> Result<&Determination, Refusal> {
+        self.determination(shown).ok_or_else(|| {
+            Refusal::failed(
+                "this result does not come out again: `stillwell study verify --recompute` tells why",
+            )
+        })
+    }
+
     /// The determination of a result among those of its series.
     pub(crate) fn determination(&self, shown: &Shown) -> Option<&Determination> {
         let wanted = &shown.one.act.result;
@@ -154,6 +168,21 @@ impl AsIssued {
 }
 
 impl Kept {
+    /// The budget of an issued result, where many draws were made.
+    pub(crate) fn budget(&self, result: &Digest) -> Option<Arc<TakenApart>> {
+        let kept = self.budgets.lock().unwrap_or_else(PoisonError::into_inner);
+        kept.iter().find(|(of, _)| of == result).map(|(_, made)| Arc::clone(made))
+    }
+
+    pub(crate) fn keep_budget(&self, result: Digest, made: Arc<TakenApart>) {
+        let mut kept = self.budgets.lock().unwrap_or_else(PoisonError::into_inner);
+        kept.retain(|(of, _)| *of != result);
+        if kept.len() >= MOST_BUDGETS {
+            kept.remove(0);
+        }
+        kept.push((result, made));
+    }
+
     fn overview(&self, study: &Study) -> Result<Arc<Overview>, Refusal> {
         let head = study.anchor()?.head;
         // What another page left behind when it broke off is whole or absent.

@@ -1,6 +1,8 @@
 //! Words that stand in more than one place: those of the report room, and the study's unit.
 
-pub(crate) use stillwell_report::wording::{CAUTIONS, Said, counted, moment, number, sample};
+pub(crate) use stillwell_report::wording::{
+    CAUTIONS, Said, counted, laboratory_words, moment, number, sample,
+};
 
 use crate::view::View;
 

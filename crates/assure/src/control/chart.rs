@@ -1,5 +1,8 @@
 //! One chart judged: in control, warning, out of control, or too few points to say; which rule, and since when.
 
+use stillwell_stats::censored::Observation;
+use stillwell_stats::distributions::{normal_cdf, normal_density};
+
 use super::ewma::{EwmaPoint, EwmaSettings, EwmaWidth, ewma};
 use super::limits::{ChartLimits, FEWEST_TRAINING_POINTS, LimitBasis, RISK_OF_THREE_SIGMA, SpreadFrom};
 use super::point::{ChartPoint, Charted, PointValue};
@@ -10,7 +13,7 @@ use crate::QualityError;
 /// Where the limits come from.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Training {
-    /// The first so many points that have a number and were not excluded.
+    /// The first so many points that have a number and were not excluded, and the bounds among them.
     FirstPoints(usize),
     /// Stated centre and standard deviation.
     Stated {
@@ -205,6 +208,17 @@ pub struct Chart {
     pub training_beyond: Vec<usize>,
 }
 
+/// The training period of a chart. Its points made the limits; they are not judged and vouch for no verdict.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Trained<'a> {
+    /// Its numbers.
+    pub n_points: usize,
+    /// Bounds such as "less than" beside them.
+    pub n_bounds: usize,
+    /// Its last point, as it is named to people.
+    pub until: &'a str,
+}
+
 /// Judges a chart.
 ///
 /// # Units
@@ -263,7 +277,10 @@ pub fn judge_chart(
     if let Some(average) = settings.ewma {
         // A single gross point is the action limits' affair: here it counts as far as they reach.
         let [low, high] = limits.action();
-        let held: Vec<Option<f64>> = judged.iter().map(|value| value.map(|v| v.clamp(low, high))).collect();
+        let held: Vec<Option<f64>> = chart.points[n_passed..]
+            .iter()
+            .map(|point| known(point).map(|seen| expected(seen, &limits).clamp(low, high)))
+            .collect();
         let averages = ewma(&held, &limits, average)?;
         chart.alarms.extend(excursions(&averages, &judged, &limits, n_passed));
         chart.averages = averages;
@@ -297,13 +314,46 @@ fn limits_of(
     let (Some(last), true) = (numbers.get(n_training - 1), numbers.len() > n_training) else {
         return Ok((None, 0, n_training + 1));
     };
-    let training: Vec<f64> = numbers[..n_training].iter().map(|(_, value)| *value).collect();
+    let n_passed = last.0 + 1;
+    let training: Vec<Observation> = points[..n_passed].iter().filter_map(known).collect();
+    let training_numbers: Vec<f64> = numbers[..n_training].iter().map(|(_, value)| *value).collect();
     let limits = if charted == Charted::Duplicate {
-        ChartLimits::about_zero(&training, settings.basis)?
+        ChartLimits::about_zero(&training_numbers, settings.basis)?
+    } else if training.len() > n_training {
+        ChartLimits::from_censored_training(&training, settings.basis)?
     } else {
-        ChartLimits::from_training(&training, settings.spread, settings.basis)?
+        ChartLimits::from_training(&training_numbers, settings.spread, settings.basis)?
     };
-    Ok((Some(limits), last.0 + 1, n_training + 1))
+    Ok((Some(limits), n_passed, n_training + 1))
+}
+
+/// What is known of a point that counts: a number or a bound.
+fn known(point: &ChartPoint) -> Option<Observation> {
+    if point.excluded.is_some() {
+        return None;
+    }
+    match point.value {
+        PointValue::Found(value) => Some(Observation::Found(value)).filter(|_| value.is_finite()),
+        PointValue::LessThan(bound) => Some(Observation::Below(bound)),
+        PointValue::MoreThan(bound) => Some(Observation::Above(bound)),
+        PointValue::Missing => None,
+    }
+}
+
+/// What goes into the moving average: a number as it is; for a bound the mean of sound points beyond it. Without the bounds the average
+/// of sound points would lie on the side of the numbers.
+fn expected(seen: Observation, limits: &ChartLimits) -> f64 {
+    let mean_beyond = |bound: f64, side: f64| {
+        let z = side * (bound - limits.centre) / limits.sigma;
+        let share = normal_cdf(z);
+        // A sound point does not lie there at all: the bound speaks for itself.
+        if share > 1e-9 { limits.centre - side * limits.sigma * normal_density(z) / share } else { bound }
+    };
+    match seen {
+        Observation::Found(value) => value,
+        Observation::Below(bound) => mean_beyond(bound, 1.0),
+        Observation::Above(bound) => mean_beyond(bound, -1.0),
+    }
 }
 
 fn beyond(points: &[ChartPoint], limits: &ChartLimits) -> Vec<usize> {
@@ -357,7 +407,7 @@ fn set_states(chart: &mut Chart, n_passed: usize, judged: &[Option<f64>]) {
     for (at, state) in chart.states.iter_mut().enumerate() {
         let point = &chart.points[at];
         *state = match at.checked_sub(n_passed) {
-            None if usable(point).is_some() => PointState::Training,
+            None if known(point).is_some() => PointState::Training,
             Some(at) if judged[at].is_some() => PointState::InControl,
             _ => PointState::NotJudged,
         };
@@ -416,6 +466,22 @@ impl Chart {
     /// Each warning in a sentence.
     pub fn warning_words(&self) -> Vec<String> {
         self.warnings.iter().map(|signal| wording::signal(self, signal)).collect()
+    }
+
+    /// What trained the limits; none where they were stated or there are none.
+    pub fn trained(&self) -> Option<Trained<'_>> {
+        let limits = self.limits?;
+        let last = self.states.iter().rposition(|state| *state == PointState::Training)?;
+        Some(Trained {
+            n_points: limits.n_training?,
+            n_bounds: limits.n_training_bounds,
+            until: self.points.get(last)?.label.as_str(),
+        })
+    }
+
+    /// The same in words.
+    pub fn training_words(&self) -> Option<String> {
+        wording::training(self)
     }
 
     /// What else the reader should know: training points beyond their own limits, days without points, days with two, points that

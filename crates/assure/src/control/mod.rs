@@ -19,7 +19,7 @@ mod subgroups;
 mod wording;
 
 pub use ageing::{Ageing, AgeingState, ageing};
-pub use chart::{Chart, ChartSettings, ChartState, PointState, Signal, Training, judge_chart};
+pub use chart::{Chart, ChartSettings, ChartState, PointState, Signal, Trained, Training, judge_chart};
 pub use constants::{ChartConstants, chart_constants};
 pub use cusum::{CusumPoint, CusumSettings, cusum, cusum_average_run_length};
 pub use ewma::{EwmaPoint, EwmaSettings, EwmaWidth, ewma};
@@ -27,7 +27,7 @@ pub use limits::{
     ChartLimits, FEWEST_TRAINING_POINTS, GOOD_TRAINING_POINTS, LimitBasis, RISK_OF_THREE_SIGMA, SpreadFrom,
 };
 pub use point::{
-    ChartPoint, Charted, PointValue, day_of, recovery_percent, relative_difference_percent,
+    ChartPoint, Charted, PointValue, date_of, day_of, recovery_percent, relative_difference_percent,
     spike_recovery_percent,
 };
 pub use release::{CheckOutcome, QualityEvent, Reason, ReleaseRule, Withheld, release};

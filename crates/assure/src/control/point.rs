@@ -123,3 +123,26 @@ pub fn day_of(date: &str) -> Option<i32> {
     let (y, m) = if month > 2 { (year, month - 3) } else { (year - 1, month + 9) };
     Some(365 * y + y / 4 - y / 100 + y / 400 + (153 * m + 2) / 5 + day - 719_469)
 }
+
+/// The date of a day counted from 1970-01-01, such as 2026-03-31: what [`day_of`] undoes.
+///
+/// # Source
+/// As [`day_of`].
+///
+/// # Example
+/// ```
+/// use stillwell_assure::control::{date_of, day_of};
+/// assert_eq!((date_of(0), date_of(day_of("2024-02-29").unwrap())), ("1970-01-01".to_owned(), "2024-02-29".to_owned()));
+/// ```
+pub fn date_of(day: i32) -> String {
+    // Days since 1 March of the year 0, in cycles of 400 years.
+    let days = i64::from(day) + 719_468;
+    let (cycle, of_cycle) = (days.div_euclid(146_097), days.rem_euclid(146_097));
+    let year_of_cycle = (of_cycle - of_cycle / 1460 + of_cycle / 36_524 - of_cycle / 146_096) / 365;
+    let of_year = of_cycle - (365 * year_of_cycle + year_of_cycle / 4 - year_of_cycle / 100);
+    let month_from_march = (5 * of_year + 2) / 153;
+    let day_of_month = of_year - (153 * month_from_march + 2) / 5 + 1;
+    let (month, next) =
+        if month_from_march < 10 { (month_from_march + 3, 0) } else { (month_from_march - 9, 1) };
+    format!("{:04}-{month:02}-{day_of_month:02}", 400 * cycle + year_of_cycle + next)
+}

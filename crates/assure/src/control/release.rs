@@ -189,7 +189,7 @@ impl Chart {
     pub fn outcomes(&self) -> Vec<CheckOutcome> {
         let why = |at: usize| {
             let own = self.alarms.iter().find(|alarm| (alarm.since()..=alarm.until()).contains(&at));
-            own.map_or_else(String::new, |alarm| wording::signal(self, alarm))
+            wording::failed_point(self, own)
         };
         self.states
             .iter()

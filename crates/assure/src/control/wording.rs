@@ -1,7 +1,7 @@
 //! Every sentence about control charts and release, side by side. Rules as in the room's `wording.rs`.
 
 use super::ageing::{Ageing, AgeingState};
-use super::chart::{Chart, ChartState, PointState, Signal};
+use super::chart::{Chart, ChartState, PointState, Signal, Trained};
 use super::point::Charted;
 use super::release::{Reason, Withheld};
 use super::run_rules::{RunRule, Side};
@@ -118,15 +118,34 @@ fn limits(chart: &Chart) -> String {
     let unit = &chart.unit;
     let number = |value: f64| shown(value, limits.sigma);
     let [low, high] = limits.action();
-    let from = limits
-        .n_training
-        .map_or_else(|| "as stated".to_owned(), |n| format!("from a training period of {n} points"));
+    let from = training(chart).map_or_else(|| "as stated".to_owned(), |words| format!("from {words}"));
     format!(
         "centre {} {unit}, action limits {} to {} {unit}, {from}",
         number(limits.centre),
         number(low),
         number(high)
     )
+}
+
+/// How many points made the limits, and until when.
+pub(super) fn training(chart: &Chart) -> Option<String> {
+    let trained = chart.trained()?;
+    let bounds = match trained.n_bounds {
+        0 => String::new(),
+        n_bounds => format!(" and {n_bounds} bounds (regression on order statistics)"),
+    };
+    Some(format!("a training period of {} points{bounds} until {}", trained.n_points, trained.until))
+}
+
+/// A failed point of a chart: what it says, and what its limits rest on.
+pub(super) fn failed_point(chart: &Chart, alarm: Option<&Signal>) -> String {
+    let found = alarm.map_or_else(String::new, |alarm| signal(chart, alarm));
+    match chart.trained() {
+        Some(Trained { n_points, until, .. }) => {
+            format!("{found}; limits from {n_points} points until {until}, themselves not judged")
+        }
+        None => found,
+    }
 }
 
 /// One alarm or warning: pattern, since when, how many points, and the value at which it fired.

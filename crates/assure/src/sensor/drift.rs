@@ -158,6 +158,13 @@ pub struct DayToDay {
     pub p_value: f64,
 }
 
+impl DayToDay {
+    /// The figures in a sentence.
+    pub fn words(&self, unit: &str) -> String {
+        wording::days(self, unit)
+    }
+}
+
 /// Repeatability at one level from readings on several days.
 ///
 /// # Units

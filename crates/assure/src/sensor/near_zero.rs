@@ -18,6 +18,13 @@ pub struct NearZero {
     pub detectable_change: f64,
 }
 
+impl NearZero {
+    /// The figures in a sentence.
+    pub fn words(&self, unit: &str) -> String {
+        super::wording::near_zero(self, unit)
+    }
+}
+
 /// Limits of detection and quantification of a sensor from readings near zero.
 ///
 /// They are shorthand: no doubt of a short series is in them. For a decision take those of the calibration.

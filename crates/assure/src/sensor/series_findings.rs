@@ -30,7 +30,7 @@ impl Default for SeriesSettings {
 /// Something in a series that somebody should look at.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum SeriesFinding {
-    /// Days without a number.
+    /// Days that say nothing. A day with a bound such as "less than" is none.
     Gap {
         /// First missing day.
         from: i32,
@@ -87,14 +87,14 @@ pub struct StandsAlone {
     pub sigmas: f64,
 }
 
-/// Looks a series over. Nothing is changed or left out.
+/// Looks a series over. Nothing is changed or left out; a reading that is no finite number counts as missing, and bounds take part
+/// in no comparison of numbers.
 ///
 /// # Units
 /// Readings in any one unit and form, days rising, one line a day.
 ///
 /// # Errors
-/// [`QualityError::TimesNotRising`] for a day that comes twice or out of order, [`QualityError::TooFew`] below 20 numbers,
-/// [`QualityError::NotFinite`].
+/// [`QualityError::TimesNotRising`] for a day that comes twice or out of order, [`QualityError::TooFew`] below 20 numbers.
 ///
 /// # Source
 /// Median and MAD: ISO 13528:2022, annex C. Limits: [`SeriesSettings`].
@@ -104,12 +104,11 @@ pub fn look_over(
 ) -> Result<Vec<SeriesFinding>, QualityError> {
     must_rise(readings)?;
     let numbers: Vec<(i32, f64)> =
-        readings.iter().filter_map(|reading| Some((reading.day, reading.value?))).collect();
+        readings.iter().filter_map(|reading| Some((reading.day, reading.value.number()?))).collect();
     must_have("days with a number", numbers.len(), 20)?;
-    if let Some(at) = numbers.iter().position(|(_, value)| !value.is_finite()) {
-        return Err(QualityError::NotFinite { what: "the series", place: at + 1 });
-    }
-    let mut findings = gaps(&numbers);
+    let known: Vec<i32> =
+        readings.iter().filter(|reading| reading.is_known()).map(|reading| reading.day).collect();
+    let mut findings = gaps(&known);
     findings.extend(stuck(&numbers, &settings));
     findings.extend(standing_alone(&numbers, &settings));
     let alone: Vec<i32> = findings
@@ -140,11 +139,11 @@ impl SeriesFinding {
     }
 }
 
-fn gaps(numbers: &[(i32, f64)]) -> Vec<SeriesFinding> {
-    numbers
+fn gaps(known: &[i32]) -> Vec<SeriesFinding> {
+    known
         .windows(2)
-        .filter(|pair| pair[1].0 - pair[0].0 > 1)
-        .map(|pair| SeriesFinding::Gap { from: pair[0].0 + 1, to: pair[1].0 - 1 })
+        .filter(|pair| pair[1] - pair[0] > 1)
+        .map(|pair| SeriesFinding::Gap { from: pair[0] + 1, to: pair[1] - 1 })
         .collect()
 }
 

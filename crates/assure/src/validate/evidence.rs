@@ -35,6 +35,8 @@ pub struct Interference {
     pub without: Vec<f64>,
     /// Results with it.
     pub with: Vec<f64>,
+    /// Measured and refused, on either side: no result, and by itself a sign of what the substance does.
+    pub n_refused: usize,
 }
 
 /// Everything known of a method. What is missing is not shown.

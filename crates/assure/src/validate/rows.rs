@@ -18,6 +18,9 @@ use super::wording::{self, Lacking};
 /// Significance of the advice on outliers: 1 % as in ISO 5725-2.
 const OUTLIER_ALPHA: f64 = 0.01;
 
+/// Fewest results without and with an interferent: common practice, no source.
+const FEWEST_EACH_SIDE: usize = 3;
+
 /// A row without evidence yet.
 fn row(criterion: Criterion, unit: &str) -> ValidationRow {
     ValidationRow {
@@ -230,9 +233,15 @@ fn interference(tried: &Interference, asked: &ValidationRequirements) -> Validat
     row.n = tried.with.len();
     row.requirement = within(asked.interference_percent.as_ref());
     row.verdict = not_shown(Criterion::Selectivity, Lacking::Determinations);
+    if tried.n_refused > 0 {
+        row.advice.push(wording::refused_beside(tried.n_refused));
+    }
+    let has_enough = |results: &[f64]| results.len() >= FEWEST_EACH_SIDE;
     let change = mean_difference(&tried.without, &tried.with, Spreads::Separate, 0.95);
     if let Ok(found) = change
         && tried.level > 0.0
+        && has_enough(&tried.without)
+        && has_enough(&tried.with)
     {
         let percent = |value: f64| 100.0 * value / tried.level;
         let interval = [percent(found.interval.low), percent(found.interval.high)];

@@ -70,6 +70,9 @@ pub(super) fn would_show(criterion: Criterion, lacking: Lacking) -> String {
             Criterion::Trueness => {
                 "more determinations of the reference, or a reference of smaller uncertainty: the interval still reaches over the requirement".to_owned()
             }
+            Criterion::Selectivity => {
+                "more strips at one level of the analyte, three or more with the substance and three or more without it: there are fewer, or the interval still reaches over the requirement".to_owned()
+            }
             _ => "more determinations: the interval still reaches over the requirement, or there are fewer than two".to_owned(),
         },
         Lacking::Evidence => match criterion {
@@ -89,7 +92,7 @@ pub(super) fn would_show(criterion: Criterion, lacking: Lacking) -> String {
                 "known additions to real waters, several waters and two additions or more".to_owned()
             }
             Criterion::Selectivity => {
-                "determinations with and without each substance that real waters hold, at the highest level that the method allows".to_owned()
+                "one level of the analyte with and without each substance that real waters hold, at the highest level that the method allows, on three strips or more each (role interference on the run sheet)".to_owned()
             }
         },
     }
@@ -149,6 +152,14 @@ pub(super) fn verdict(row: &ValidationRow) -> String {
 pub(super) fn lack_of_fit(p: f64) -> String {
     format!(
         "The levels do not lie on the curve as well as their replicates agree (p = {p:.4}): a small deviation may still be allowed; look at the residuals."
+    )
+}
+
+/// Refused results beside an interferent.
+pub(super) fn refused_beside(n: usize) -> String {
+    let results = if n == 1 { "1 result was" } else { &format!("{n} results were") };
+    format!(
+        "{results} refused and not counted; where that happens with the substance only, it shifts or covers the peak, and the change stated here is too small."
     )
 }
 

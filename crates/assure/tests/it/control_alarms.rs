@@ -3,9 +3,10 @@
 //! `STILLWELL_LABORATORIES=20000 cargo test -p stillwell-assure control_alarms -- --nocapture` gives the figures with
 //! narrow intervals; the suite itself takes fewer laboratories.
 
+use stillwell_assure::QualityError;
 use stillwell_assure::control::{
-    Chart, ChartPoint, ChartSettings, ChartState, Charted, LimitBasis, RunRule, Signal, SpreadFrom, Training,
-    cusum, judge_chart, run_findings,
+    Chart, ChartPoint, ChartSettings, ChartState, Charted, LimitBasis, PointValue, RunRule, Signal,
+    SpreadFrom, Training, cusum, judge_chart, run_findings,
 };
 use stillwell_assure::control::{ChartLimits, CusumSettings};
 use stillwell_stats::random::RandomStream;
@@ -219,4 +220,116 @@ fn two_points_in_a_chart_are_too_few() {
     let chart = charted(vec![0.1, 0.4], Charted::Blank, &settings);
     assert_eq!(chart.state, ChartState::TooFewPoints { found: 2, needed: 21 });
     assert!(chart.limits.is_none() && chart.alarms.is_empty());
+}
+
+/// Blanks of which a share is reported as "less than": sound runs, and those after a rise of 2 σ.
+struct CensoredBlanks {
+    share: f64,
+    rise: f64,
+}
+
+impl CensoredBlanks {
+    const CENTRE: f64 = 0.4;
+    const SIGMA: f64 = 0.15;
+
+    fn bound(&self) -> f64 {
+        Self::CENTRE + Self::SIGMA * stillwell_stats::distributions::normal_quantile(self.share)
+    }
+
+    /// Runs until training has its numbers, then [`RUNS`] more.
+    fn points(&self, laboratory: u64) -> Vec<ChartPoint> {
+        let mut random = RandomStream::new(600, laboratory);
+        let (mut points, mut numbers, mut after) = (Vec::new(), 0, 0);
+        while after < RUNS {
+            let is_after = numbers == TRAINING;
+            let rise = if is_after { self.rise } else { 0.0 };
+            let value = Self::CENTRE + Self::SIGMA * (random.normal() + rise);
+            let seen = if value < self.bound() {
+                PointValue::LessThan(self.bound())
+            } else {
+                PointValue::Found(value)
+            };
+            numbers += usize::from(!is_after && seen.number().is_some());
+            after += usize::from(is_after);
+            let label = format!("run {}", points.len() + 1);
+            points.push(ChartPoint { value: seen, ..ChartPoint::found(label, None, 0.0) });
+        }
+        points
+    }
+
+    fn chart(&self, laboratory: u64) -> Option<Chart> {
+        let settings = ChartSettings::gating(4, Training::FirstPoints(TRAINING));
+        judge_chart(Charted::Blank, "mg/L", self.points(laboratory), &settings).ok()
+    }
+}
+
+#[test]
+fn training_with_bounds_raises_no_more_false_alarms_and_takes_none_for_zero() {
+    for share in [0.0, 0.1, 0.25, 0.4] {
+        let blanks = CensoredBlanks { share: f64::max(share, 1e-12), rise: 0.0 };
+        let charts: Vec<Chart> = (0..n_laboratories()).filter_map(|at| blanks.chart(at)).collect();
+        let of_laboratories: Vec<f64> = charts
+            .iter()
+            .map(|chart| {
+                let from = chart.points.len() - RUNS;
+                let alarmed = (from..chart.points.len()).filter(|at| alarms_at(&chart.alarms, *at)).count();
+                alarmed as f64 / RUNS as f64
+            })
+            .collect();
+        let (alarms, half_width) = rate(&of_laboratories);
+        let mean_of = |of: fn(&ChartLimits) -> f64| {
+            let all: Vec<f64> = charts.iter().filter_map(|chart| chart.limits.as_ref()).map(of).collect();
+            stillwell_stats::mean(&all).unwrap()
+        };
+        let (centre, sigma) = (mean_of(|limits| limits.centre), mean_of(|limits| limits.sigma));
+        println!(
+            "{:.0} % bounds, {} of {} laboratories could train: one chart alarms in {:.3} ± {:.3} of 100 sound runs; centre {centre:.4} (truth {}), sigma {sigma:.4} (truth {})",
+            100.0 * share,
+            charts.len(),
+            n_laboratories(),
+            100.0 * alarms,
+            100.0 * half_width,
+            CensoredBlanks::CENTRE,
+            CensoredBlanks::SIGMA,
+        );
+        // Four such charts share 1 in 100.
+        assert!(alarms + half_width < 0.0025, "{alarms} ± {half_width}");
+        // Laboratories with mostly bounds, who could not train, are missing from the mean: it lies 0.05 σ high at 40 %.
+        assert!((centre - CensoredBlanks::CENTRE).abs() < 0.1 * CensoredBlanks::SIGMA, "{centre}");
+        assert!((sigma / CensoredBlanks::SIGMA - 1.0).abs() < 0.05, "{sigma}");
+    }
+    // What zeros in place of the bounds would give, so that the lines above can fail.
+    let blanks = CensoredBlanks { share: 0.25, rise: 0.0 };
+    let zeros: Vec<f64> = blanks.points(1).iter().map(|point| point.value.number().unwrap_or(0.0)).collect();
+    let centre = stillwell_stats::mean(&zeros).unwrap();
+    let sigma = stillwell_stats::standard_deviation(&zeros).unwrap();
+    assert!(centre < 0.9 * CensoredBlanks::CENTRE && sigma > 1.2 * CensoredBlanks::SIGMA, "{centre} {sigma}");
+}
+
+#[test]
+fn a_rise_is_found_although_training_held_bounds() {
+    let blanks = CensoredBlanks { share: 0.25, rise: 2.0 };
+    let mut found = 0;
+    let mut delays: Vec<usize> = Vec::new();
+    for chart in (0..LABORATORIES as u64).filter_map(|at| blanks.chart(at)) {
+        let from = chart.points.len() - RUNS;
+        let first = chart.alarms.iter().map(Signal::fired_at).filter(|at| *at >= from).min();
+        found += usize::from(first.is_some());
+        delays.push(first.map_or(usize::MAX, |at| at - from + 1));
+    }
+    delays.sort_unstable();
+    println!("a rise of 2 σ: half of {} see it within {} runs", delays.len(), delays[delays.len() / 2]);
+    assert!(delays[delays.len() / 2] <= 6 && found as f64 > 0.95 * delays.len() as f64);
+}
+
+#[test]
+fn a_training_period_of_mostly_bounds_is_refused_in_words() {
+    let mut points: Vec<ChartPoint> = points((0..9).map(|at| 0.4 + 0.01 * f64::from(at % 5)));
+    let bound = ChartPoint { value: PointValue::LessThan(0.39), ..ChartPoint::found("early", None, 0.0) };
+    points.splice(0..0, vec![bound; 9]);
+    let settings = ChartSettings::gating(4, Training::FirstPoints(8));
+    let refused = judge_chart(Charted::Blank, "mg/L", points.clone(), &settings).unwrap_err();
+    assert_eq!(refused, QualityError::MostlyBounds { what: "the training period", found: 8, bounds: 9 });
+    let trained = judge_chart(Charted::Blank, "mg/L", points.split_off(5), &settings).unwrap();
+    insta::assert_snapshot!([refused.to_string(), trained.words()].join("\n"));
 }

@@ -12,6 +12,7 @@ mod checks;
 mod conformity;
 mod control_alarms;
 mod control_charts;
+mod control_rates;
 mod control_words;
 mod decisions;
 mod gum_examples;

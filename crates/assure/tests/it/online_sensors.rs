@@ -1,7 +1,10 @@
 //! Figures of sensors that stay in the water: exact signals, and carry-over as it was recorded.
 
 use stillwell_assure::QualityError;
-use stillwell_assure::sensor::{MemoryEffect, Step, day_to_day, drift, memory_effect, near_zero, response};
+use stillwell_assure::sensor::{
+    MemoryEffect, Step, TrialReading, day_to_day, drift, memory_effect, near_zero, response, sensor_trial,
+};
+use stillwell_stats::random::RandomStream;
 
 use crate::published::{Case, ONLINE_SENSORS};
 use crate::stations::shared_csv;
@@ -149,4 +152,84 @@ fn carry_over_as_it_was_recorded() {
     let slow = drift(&hours, &weak, 12.105).unwrap();
     println!("{}", slow.words("µA"));
     assert!((slow.per_24_h / 24.0 * hours[19]).abs() < 0.1);
+}
+
+/// A trial of a sensor that follows with 30 s, remembers 1 % of the level before, drifts by 2 in 24 h and differs from day to day.
+fn trial() -> Vec<TrialReading> {
+    let mut random = RandomStream::new(901, 0);
+    let mut lines = Vec::new();
+    let mut reading = 0.0;
+    let mut stand = |level: f64, n: usize, every_s: f64, aim: f64, at_s: &mut f64| {
+        lines.push(TrialReading { at_s: *at_s, level, reading: None });
+        for _ in 0..n {
+            *at_s += every_s;
+            reading += (aim - reading) * (1.0 - libm::exp(-every_s / 30.0));
+            lines.push(TrialReading { at_s: *at_s, level, reading: Some(reading + 0.05 * random.normal()) });
+        }
+        *at_s += 5.0;
+    };
+    for (day, shift) in (0..).zip([0.0, 0.4, -0.3, 0.2]) {
+        let mut at_s = 86_400.0 * f64::from(day);
+        for (level, after) in [(0.0, 0.0), (20.0, 0.0), (50.0, 0.3), (80.0, 0.0), (50.0, 1.1)] {
+            stand(level, 40, 10.0, level + shift + after, &mut at_s);
+        }
+    }
+    // A day in one solution, read every ten minutes.
+    for step in 0..144 {
+        let at_s = 86_400.0 * 5.0 + 600.0 * f64::from(step);
+        let drifted = 50.0 + 2.0 * f64::from(step) / 144.0;
+        lines.push(TrialReading { at_s, level: 50.0, reading: Some(drifted + 0.05 * random.normal()) });
+    }
+    lines
+}
+
+fn is_at(level: f64, wanted: f64) -> bool {
+    (level - wanted).abs() < 1e-9
+}
+
+#[test]
+fn a_trial_gives_back_what_was_planted() {
+    let found = sensor_trial(&trial(), None).unwrap();
+    assert_eq!(found.steps.len(), 19);
+    let up = found
+        .steps
+        .iter()
+        .find(|tried| is_at(tried.levels[0], 20.0) && is_at(tried.levels[1], 50.0))
+        .unwrap();
+    let response = up.response.as_ref().unwrap();
+    assert!(up.is_stated && (response.response_s.unwrap() - 69.1).abs() < 3.0, "{response:?}");
+    let memory = found.memories.iter().find(|tried| is_at(tried.level, 50.0)).unwrap();
+    assert!(is_at(memory.before[0], 20.0) && is_at(memory.before[1], 80.0));
+    let effect = memory.memory.as_ref().unwrap();
+    assert!(effect.is_seen() && (effect.difference - 0.8).abs() < 0.1, "{effect:?}");
+    let [drifted] = found.drifts.as_slice() else { panic!("{:?}", found.drifts) };
+    let drift = drifted.found.as_ref().unwrap();
+    assert!(drift.is_seen() && (drift.per_24_h - 2.0).abs() < 0.15, "{drift:?}");
+    assert!((drift.percent_of_range_per_24_h - 2.5).abs() < 0.2, "{drift:?}");
+    let days = found.days.iter().find(|days| is_at(days.level, 20.0)).unwrap().found.as_ref().unwrap();
+    assert!(days.n_days == 4 && (days.between_days_sd - 0.31).abs() < 0.03, "{days:?}");
+    let zero = found.near_zero.unwrap();
+    assert!(zero.unwrap().n >= 20);
+}
+
+#[test]
+fn a_trial_says_what_it_lacks() {
+    let line = |at_s: f64, level: f64, reading| TrialReading { at_s, level, reading };
+    assert!(matches!(
+        sensor_trial(&[line(0.0, 1.0, Some(1.0))], None),
+        Err(QualityError::TooFew { found: 1, .. })
+    ));
+    let twice = [line(0.0, 1.0, Some(1.0)), line(0.0, 1.0, Some(1.1))];
+    assert!(matches!(sensor_trial(&twice, None), Err(QualityError::TimesNotRising { place: 2, .. })));
+    // Without the moment of the change no time comes out too short: it counts from the last reading before.
+    let short = [
+        line(0.0, 0.0, Some(0.0)),
+        line(10.0, 5.0, Some(4.0)),
+        line(20.0, 5.0, Some(5.0)),
+        line(30.0, 5.0, Some(5.0)),
+    ];
+    let found = sensor_trial(&short, None).unwrap();
+    assert!(!found.steps[0].is_stated && is_at(found.steps[0].step.at_s, 0.0));
+    assert!(found.drifts.is_empty() && found.memories.is_empty() && found.days.is_empty());
+    assert!(matches!(found.near_zero, Some(Err(QualityError::TooFew { found: 1, needed: 6, .. }))));
 }

@@ -2,9 +2,10 @@
 
 use std::path::Path;
 
-use stillwell_assure::control::day_of;
+use stillwell_assure::control::{PointValue, day_of};
 use stillwell_assure::sensor::{
-    SeriesFinding, SeriesReading, SeriesSettings, StandsAlone, exceedances, look_over,
+    SeriesFinding, SeriesMean, SeriesReading, SeriesSettings, StandsAlone, exceedances, look_over,
+    series_summary,
 };
 use stillwell_assure::{NamedLimit, QualityError, find_limit};
 use stillwell_quantity::{QuantityKind, Species, Unit};
@@ -29,7 +30,10 @@ fn as_n() -> QuantityKind {
 fn station(id: &str, rows: &[Vec<String>]) -> Vec<SeriesReading> {
     let of_station = rows[1..].iter().filter(|row| row[0] == id);
     of_station
-        .map(|row| SeriesReading { day: day_of(&row[1]).unwrap(), value: row[3].parse().ok() })
+        .map(|row| SeriesReading {
+            day: day_of(&row[1]).unwrap(),
+            value: row[3].parse().map_or(PointValue::Missing, PointValue::Found),
+        })
         .collect()
 }
 
@@ -84,7 +88,7 @@ fn river(index: u64) -> Vec<SeriesReading> {
         .map(|day| {
             level = 0.95 * level + 0.1 * random.normal();
             let value = (100.0 * libm::exp(2.0 + level)).round() / 100.0;
-            SeriesReading { day, value: Some(value) }
+            SeriesReading { day, value: PointValue::Found(value) }
         })
         .collect()
 }
@@ -109,10 +113,10 @@ fn planted_faults_are_named() {
         for reading in &mut series[200..206] {
             reading.value = stuck;
         }
-        series[400].value = series[400].value.map(|value| 4.0 * value);
+        series[400].value = PointValue::Found(4.0 * series[400].value.number().unwrap());
         series.drain(500..510);
         for reading in &mut series[600..603] {
-            reading.value = Some(0.01);
+            reading.value = PointValue::Found(0.01);
         }
         let found = look_over(&series, SeriesSettings::default()).unwrap();
         let has = |is: &dyn Fn(&SeriesFinding) -> bool| found.iter().any(is);
@@ -134,7 +138,7 @@ fn planted_faults_are_named() {
     let mut series = river(1);
     series[7].value = series[6].value;
     series.drain(100..140);
-    series[300].value = Some(0.0);
+    series[300].value = PointValue::Found(0.0);
     let words: Vec<String> = look_over(&series, SeriesSettings::default())
         .unwrap()
         .iter()
@@ -157,4 +161,71 @@ fn a_limit_of_another_substance_is_refused() {
     let kind = QuantityKind { unit: Unit::MilligramPerLitre, species: Species::nitrite() };
     let limit: NamedLimit = find_limit("us-nitrate").unwrap();
     assert!(exceedances(&river(4), &kind, &limit).is_err());
+    // Nitrate and nitrite together say nothing of nitrite alone, and count for nitrate with a word of caution.
+    let nitrite = exceedances(&river(4), &as_n(), &find_limit("us-nitrite").unwrap());
+    assert!(nitrite.is_err(), "{nitrite:?}");
+    let nitrate = exceedances(&river(4), &as_n(), &limit).unwrap();
+    assert!(nitrate.is_together && nitrate.words("mg/L as N").contains("can only err upwards"));
+}
+
+#[test]
+fn bounds_are_neither_gaps_nor_zeros_and_may_leave_a_count_open() {
+    let mut series = river(5);
+    series.truncate(60);
+    // What lies below 6.5 was only found to be less.
+    let mut hidden = 0.0;
+    for reading in &mut series {
+        if let Some(value) = reading.value.number().filter(|value| *value < 6.5) {
+            hidden += value;
+            reading.value = PointValue::LessThan(6.5);
+        }
+    }
+    series[30].value = PointValue::LessThan(60.0);
+    series[31].value = PointValue::Missing;
+    let who = find_limit("who-nitrate").unwrap();
+    let kind = QuantityKind { unit: Unit::MilligramPerLitre, species: Species::nitrate() };
+    let found = exceedances(&series, &kind, &who).unwrap();
+    assert_eq!((found.n_days, found.n_undecided, found.n_span), (58, 1, 60));
+    let gaps = look_over(&series, SeriesSettings::default()).unwrap();
+    assert!(gaps.contains(&SeriesFinding::Gap { from: 31, to: 31 }), "{gaps:?}");
+    assert_eq!(gaps.len(), 1, "{gaps:?}");
+    let summary = series_summary(&series);
+    assert_eq!(summary.n_numbers + summary.n_bounds, 59);
+    assert!(summary.n_bounds > 5, "{summary:?}");
+    let SeriesMean::Censored { at_least, at_most, by_regression } = summary.mean else {
+        panic!("{summary:?}")
+    };
+    // The truth, but for the one reading that "<60" hides entirely.
+    let numbers: f64 = series.iter().filter_map(|reading| reading.value.number()).sum();
+    let truth = (numbers + hidden) / 58.0;
+    assert!(at_least < truth && truth < at_most, "{truth} {summary:?}");
+    assert!(by_regression.is_some_and(|mean| (mean / truth - 1.0).abs() < 0.02), "{truth} {summary:?}");
+    insta::assert_snapshot!([summary.words("mg/L"), found.words("mg/L")].join("\n"));
+}
+
+/// The sample series of the water data formats: seven days, two of them "less than".
+#[test]
+fn the_censored_sample_series() {
+    let Some(rows) = shared_csv("water-data-format-samples/ChoptankRiverNitrate_semicolon_censored.csv")
+    else {
+        return;
+    };
+    let series: Vec<SeriesReading> = rows[1..]
+        .iter()
+        .filter_map(|row| {
+            let cells: Vec<&str> = row[0].split(';').collect();
+            let number: f64 = cells[2].parse().ok()?;
+            let value =
+                if cells[1] == "<" { PointValue::LessThan(number) } else { PointValue::Found(number) };
+            Some(SeriesReading { day: day_of(cells[0])?, value })
+        })
+        .collect();
+    let found = series_summary(&series);
+    println!("{}", found.words("mg/L"));
+    assert_eq!((found.n_numbers, found.n_bounds), (5, 2));
+    let SeriesMean::Censored { at_least, at_most, by_regression } = found.mean else { panic!("{found:?}") };
+    // Both bounds lie below every number: between zero and the bounds is all that can be said, and no single mean is stated.
+    let sum: f64 = series.iter().filter_map(|reading| reading.value.number()).sum();
+    assert!((at_least - sum / 7.0).abs() < 1e-12 && (at_most - (sum + 0.99 + 1.24) / 7.0).abs() < 1e-12);
+    assert_eq!(by_regression, None, "five numbers carry no line");
 }

@@ -65,12 +65,14 @@ fn evidence() -> ValidationEvidence {
                 level: 50.0,
                 without: draws(500, 6, 50.0, 1.0),
                 with: draws(501, 6, 49.6, 1.0),
+                n_refused: 0,
             },
             Interference {
                 name: "nitrite 5 mg/L".to_owned(),
                 level: 50.0,
                 without: draws(502, 6, 50.0, 1.0),
                 with: draws(503, 6, 55.5, 1.0),
+                n_refused: 0,
             },
         ],
     }
@@ -158,4 +160,17 @@ fn single_values_and_unusable_numbers_show_nothing() {
     for subject in ["reference water", "river water", "chloride 250 mg/L"] {
         assert!(matches!(of(subject).verdict, RowVerdict::NotShown { .. }), "{subject}");
     }
+}
+
+#[test]
+fn two_strips_show_no_interference_and_refused_ones_are_told() {
+    let mut few = evidence();
+    few.interferences[0].with.truncate(2);
+    few.interferences[1].n_refused = 3;
+    let table = validation_table(&few, &asked(), "mg/L");
+    let of = |subject: &str| table.rows.iter().find(|row| row.subject == subject).unwrap();
+    assert!(of("chloride 250 mg/L").verdict_words().contains("three or more with the substance"));
+    assert_eq!(of("nitrite 5 mg/L").verdict, RowVerdict::NotMet);
+    let told = of("nitrite 5 mg/L").advice.concat();
+    assert!(told.contains("3 results were refused and not counted"), "{told}");
 }

@@ -21,6 +21,7 @@ pub(crate) mod prepare;
 pub(crate) mod prove;
 pub(crate) mod serve;
 pub(crate) mod source;
+pub(crate) mod station;
 pub(crate) mod study;
 mod text_files;
 pub(crate) mod tour;

@@ -193,12 +193,7 @@ fn two_ways(page: &Page<'_>, of: &DeterminationBudget) -> String {
     ];
     let mut text = format!("\ntwo ways, {unit}\n{}", table(&["way", ">value", ">u", ">low", ">high"], &rows));
     line!(text, "{}", wrapped("  ", &found.words(&unit)));
-    let advice = if found.agrees() {
-        "use the reported interval"
-    } else {
-        "use the wider of them for anything that hangs on it; the verdict above rests on the reported one"
-    };
-    line!(text, "{}", wrapped("  ", advice));
+    line!(text, "{}", wrapped("  ", found.advice()));
     text
 }
 

@@ -12,6 +12,7 @@ pub(crate) fn text(method: &Method, review: &ChartReview, series: &[String]) -> 
     let mut text = method_line(method);
     text.push_str(&training(review));
     text.push_str(&charts(review));
+    text.push_str(&trained(review));
     for made in review.charts.iter().filter(|made| has_words(made)) {
         text.push_str(&in_words(made));
     }
@@ -40,6 +41,25 @@ fn charts(review: &ChartReview) -> String {
     let header = ["chart", "channel", ">points", ">centre", ">action limits", ">newest", "unit", ""];
     let rows: Vec<Vec<String>> = review.charts.iter().map(row).collect();
     if rows.is_empty() { "no point for any chart\n".to_owned() } else { table(&header, &rows) }
+}
+
+/// Which points made the limits, each period once with its charts.
+fn trained(review: &ChartReview) -> String {
+    let mut periods: Vec<(String, Vec<&str>)> = Vec::new();
+    for made in &review.charts {
+        let Some(words) = made.chart.training_words() else { continue };
+        let name = made.chart.charted.name();
+        match periods.iter_mut().find(|(known, _)| *known == words) {
+            Some((_, names)) => names.push(name),
+            None => periods.push((words, vec![name])),
+        }
+    }
+    let mut text = String::new();
+    for (words, names) in periods {
+        let words = format!("limits from {words}; these points are not judged and vouch for no verdict");
+        line!(text, "\n{}", wrapped(&format!("{}: ", names.join(", ")), &words));
+    }
+    text
 }
 
 fn row(made: &ControlChart) -> Vec<String> {

@@ -8,8 +8,10 @@ use super::numbers::counted;
 use super::table::table;
 use super::{method_line, wrapped};
 
-pub(crate) fn text(method: &Method, review: &ComparisonReview) -> String {
+/// `from` says where the laboratory's results came from.
+pub(crate) fn text(method: &Method, review: &ComparisonReview, from: &str) -> String {
     let mut text = method_line(method);
+    line!(text, "{}", wrapped("laboratory: ", from));
     let limit = review.limit_id.as_ref().map_or_else(String::new, |id| format!("; limit {id}"));
     let words = format!(
         "{} with the laboratory; allowed bias ±{} %, or ±{} {} where differences do not grow with the level{limit}",

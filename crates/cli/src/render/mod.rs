@@ -25,6 +25,7 @@ pub(crate) mod lots;
 pub(crate) mod numbers;
 pub(crate) mod plans;
 pub(crate) mod scans;
+pub(crate) mod stations;
 pub(crate) mod study;
 mod table;
 pub(crate) mod tour;

@@ -36,8 +36,11 @@ fn row(row: &ValidationRow) -> Vec<String> {
         Criterion::Trueness | Criterion::Selectivity => format!("±{}", number(allowed[1])),
         _ => format!("≤ {}", number(allowed[1])),
     });
+    // Several substances are several rows.
+    let is_named = row.criterion == Criterion::Selectivity && !row.subject.is_empty();
+    let subject = if is_named { format!(", {}", row.subject) } else { String::new() };
     vec![
-        row.criterion.name().to_owned(),
+        format!("{}{subject}", row.criterion.name()),
         found.unwrap_or_else(none),
         row.interval.filter(|_| !is_range).map_or_else(none, span),
         if row.n > 0 && counts(row.criterion) { row.n.to_string() } else { none() },

@@ -66,6 +66,10 @@ fn the_fields_of_every_document() {
         ("fields-prepare", vec!["prepare", "examples/alder-vale"]),
         ("fields-budget", vec!["budget", "examples/alder-vale", "--draws", "10000"]),
         ("fields-addition", vec!["addition", "examples/alder-vale-addition"]),
+        ("fields-control", vec!["control", "examples/alder-vale-year"]),
+        ("fields-lot", vec!["lot", "examples/alder-vale-year"]),
+        ("fields-validate", vec!["validate", "examples/alder-vale-year"]),
+        ("fields-compare", vec!["compare", "examples/alder-vale-year"]),
         ("fields-foresee", [&FORESEE[..], &["--vary", "adc_bits=8,16"]].concat()),
     ] {
         let mut settings = insta::Settings::clone_current();

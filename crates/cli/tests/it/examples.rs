@@ -55,6 +55,7 @@ fn workplace() -> tempfile::TempDir {
         "examples/alder-vale-year",
         "examples/benches",
         "examples/cells",
+        "examples/stations",
     ] {
         let copied = folder.path().join(examples);
         fs::create_dir_all(&copied).expect("made");
@@ -118,13 +119,13 @@ fn every_study_command_has_an_example_that_runs_as_documented() {
     assert_eq!(
         ended.join(", "),
         "new 0, add 0, determine 1, show 1, chain 1, key 0, key 0, approve 0, campaign 0, campaign 0, campaign 1, \
-         campaign 0, labels 0, labels 0, withdraw 1, correct 1, exclude 0, override 0, lot 0, custody 0, validity 0, validity 0, history 0, history 0, verify 0, verify 0, anchor 0, \
+         campaign 0, labels 0, labels 0, laboratory 0, withdraw 1, correct 1, exclude 0, override 0, lot 0, custody 0, validity 0, validity 0, history 0, history 0, verify 0, verify 0, anchor 0, \
          reevaluate 0, reevaluate 0, export 0, import 0, merge 0, archive 0"
     );
 }
 
 /// Every example of the help with the exit code that it ends with, and why where that is not plain.
-const DOCUMENTED: [(&str, i32); 44] = [
+const DOCUMENTED: [(&str, i32); 47] = [
     // A well is not below the limit, and one is refused.
     ("determine examples/alder-vale", 1),
     ("determine examples/alder-vale --show-chain AV-02", 1),
@@ -147,7 +148,7 @@ const DOCUMENTED: [(&str, i32); 44] = [
     ("control examples/alder-vale-year --figure chart.svg", 1),
     ("lot examples/alder-vale-year", 1),
     ("lot examples/alder-vale --lot L22 --margin 5 --zero-margin 2 --figure lot.svg", 1),
-    // Nobody tried an interferent.
+    // The strips read nitrite as nitrate.
     ("validate examples/alder-vale-year", 1),
     ("validate examples/alder-vale --figure validation.svg", 1),
     // Withheld results find no partner.
@@ -157,6 +158,10 @@ const DOCUMENTED: [(&str, i32); 44] = [
          pairs.svg",
         1,
     ),
+    // Days above a limit and a stuck sensor; a sensor that remembers.
+    ("station examples/stations/brook.csv", 1),
+    ("station examples/stations/brook.csv --limit us-nitrate --figure brook.svg", 1),
+    ("station examples/stations/trial.csv --figure trial.svg", 1),
     ("tour", 0),
     ("tour --out district", 0),
     ("twin examples/alder-vale --cell examples/cells/copper-strip.toml --out practice", 0),

@@ -14,11 +14,13 @@ mod examples;
 mod figures;
 mod pages;
 mod planning;
+mod planted;
 mod quality;
 mod serving;
 mod simulated;
 #[path = "../../../folder/tests/it/small_study.rs"]
 mod small_study;
+mod stations;
 mod studies;
 mod tour;
 mod truth;

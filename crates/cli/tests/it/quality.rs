@@ -40,7 +40,14 @@ fn machines_read_the_same() {
     let open: Vec<&Value> =
         table["rows"].as_array().expect("rows").iter().filter(|row| row["verdict"] != "met").collect();
     assert_eq!(open.len(), 1);
-    assert_eq!(open[0]["criterion"], "selectivity");
+    // The strips read nitrite as nitrate: planted, found, and chloride is cleared beside it.
+    assert_eq!(
+        (&open[0]["criterion"], &open[0]["subject"]),
+        (&"selectivity".into(), &"nitrite 15 mg/L".into())
+    );
+    assert_eq!(open[0]["verdict"], "not-met");
+    let change = open[0]["found"].as_f64().expect("a change");
+    assert!((change - 21.0).abs() < 3.0, "{change}");
     let compared = json(&["compare", YEAR]);
     assert_eq!(compared["verdict"], "agrees");
     assert_eq!(compared["without_partner"].as_array().expect("a list").len(), 8);
@@ -73,6 +80,67 @@ fn part_of_the_year(batches: &[u32]) -> tempfile::TempDir {
     }
     fs::write(folder.path().join("run-sheet.csv"), kept.join("\n") + "\n").expect("written");
     folder
+}
+
+/// `validate` on January's calibration and the day of the interferents, with lines of the run sheet changed.
+fn with_interferents(change: impl Fn(&str) -> Option<String>) -> Run {
+    let folder = part_of_the_year(&[1, 14]);
+    let path = folder.path().join("run-sheet.csv");
+    let sheet = fs::read_to_string(&path).expect("the run sheet");
+    let lines: Vec<String> = sheet.lines().filter_map(change).collect();
+    fs::write(&path, lines.join("\n") + "\n").expect("written");
+    stillwell(&["validate", folder.path().to_str().expect("UTF-8")])
+}
+
+#[test]
+fn interferents_that_do_not_hold_together_are_named_with_their_cure() {
+    for (from, to, says) in [
+        (
+            ",chloride,250",
+            ",chloride,",
+            &["interferent_mg_per_l: is blank beside an interferent", "its level in mg/L"][..],
+        ),
+        (",chloride,250", ",,250", &["interferent: is blank beside a level", "such as chloride"]),
+        (",chloride,250", ",chloride,0", &["none of the interferent was added", "leave both cells blank"]),
+        (",chloride,250", ",chloride,much", &["\"much\" is not accepted"]),
+        (",interference,,50,", ",interference,,0,", &["an interference at level zero", "stated in % of it"]),
+        (
+            ",interference,,50,",
+            ",check-standard,,50,",
+            &["a check-standard has none", "the role interference"],
+        ),
+        (
+            ",interference,",
+            ",interferent,",
+            &["\"interferent\" is not a role", "did you mean \"interference\"?"],
+        ),
+    ] {
+        let changed = |line: &str| {
+            let is_meant = line.starts_with("selectivity-14.csv,7,");
+            Some(if is_meant { line.replace(from, to) } else { line.to_owned() })
+        };
+        assert_bad_input(&with_interferents(changed), says);
+    }
+}
+
+#[test]
+fn two_strips_or_none_without_the_interferent_show_no_selectivity() {
+    // Of six strips by themselves two are left, then none.
+    for first_kept in [5, 7] {
+        let run = with_interferents(|line| {
+            let mut cells: Vec<String> = line.split(',').map(str::to_owned).collect();
+            let is_before =
+                cells[0] == "selectivity-14.csv" && cells[1].parse::<usize>().expect("a number") < first_kept;
+            if is_before {
+                cells[18] = "left out for this test".to_owned();
+            }
+            Some(cells.join(","))
+        });
+        let said = run.stdout.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert_eq!(run.code, Some(1), "{}", run.stderr);
+        assert!(said.contains("selectivity by nitrite 15 mg/L would be shown by: more strips"), "{said}");
+        assert!(said.contains("three or more with the substance and three or more without it"), "{said}");
+    }
 }
 
 /// Nine months and October come in apart: no series by itself has a chart, and October's blank withholds September's results, which
@@ -211,4 +279,52 @@ fn figures_are_written_and_nothing_else_is_overwritten() {
         assert!(drawn.starts_with("<svg") || drawn.contains("<svg"), "{command}");
         assert_bad_input(&stillwell(&[command, YEAR, "--figure", &at("f.csv")]), &["does not end in .svg"]);
     }
+}
+
+#[test]
+fn a_study_compares_with_what_is_on_record_and_says_which_record() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let year = root().join(YEAR);
+    let (method, file) = (year.join("method.toml"), year.join("comparison.csv"));
+    let run = |words: &[&str]| stillwell_in(folder.path(), words);
+    let text = |path: &Path| path.to_str().expect("UTF-8").to_owned();
+    run(&["study", "new", "year.study", "--method", &text(&method), "--as", "ines"]);
+    assert_eq!(run(&["study", "add", "year.study", &text(&year), "--as", "ines"]).code, Some(0));
+    let nothing = run(&["compare", "year.study"]);
+    assert_bad_input(&nothing, &["stillwell study laboratory year.study FILE.csv", "--with FILE.csv"]);
+    let beside = run(&["compare", "year.study", "--with", &text(&file)]);
+    assert!(beside.stdout.contains("a file that is not on record"), "{}", beside.stdout);
+    let take =
+        ["study", "laboratory", "year.study", &text(&file), "--as", "ines", "--reason", "the year's report"];
+    let taken = run(&take);
+    assert_eq!(taken.code, Some(0), "{}", taken.stderr);
+    assert!(taken.stdout.contains("laboratory record 1: comparison.csv with 24 results"), "{}", taken.stdout);
+    let again = run(&take);
+    assert!(again.code == Some(0) && again.stdout.contains("nothing was recorded"), "{}", again.stdout);
+    let compared = run(&["compare", "year.study"]);
+    assert!(
+        compared.stdout.contains("laboratory: record 1, comparison.csv with 24 results"),
+        "{}",
+        compared.stdout
+    );
+    let document: Value =
+        serde_json::from_str(&run(&["compare", "year.study", "--format", "json"]).stdout).expect("JSON");
+    assert_eq!(document["laboratory_records"][0]["results"], 24);
+    assert_eq!(document["verdict"], "agrees");
+    assert!(run(&["study", "show", "year.study"]).stdout.contains("comparison.csv with 24 results"));
+    let history = run(&["study", "history", "year.study"]).stdout;
+    assert!(history.contains("laboratory results 1: comparison.csv with 24 results"), "{history}");
+    let gone = run(&[
+        "study",
+        "withdraw",
+        "year.study",
+        "--laboratory",
+        "1",
+        "--as",
+        "ines",
+        "--reason",
+        "the wrong report",
+    ]);
+    assert_eq!(gone.code, Some(0), "{}", gone.stderr);
+    assert_bad_input(&run(&["compare", "year.study"]), &["stillwell study laboratory"]);
 }

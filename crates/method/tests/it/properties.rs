@@ -1,11 +1,13 @@
 //! What must hold of every text: no panic, a place for every complaint, and one identity for what says the same.
 
 use proptest::prelude::*;
-use stillwell_method::{Method, RunSheet};
+use stillwell_method::{Method, RunSheet, StationAsked, StationFile, station_review};
 use stillwell_quantity::QuantityKind;
 
 use crate::alder_vale::Study;
 
+const BROOK: &str = include_str!("../../../../examples/stations/brook.csv");
+const TRIAL: &str = include_str!("../../../../examples/stations/trial.csv");
 const METHOD: &str = include_str!("../../../../examples/alder-vale/method.toml");
 
 fn reported_as() -> QuantityKind {
@@ -56,8 +58,34 @@ fn read_both(method: &str, sheet: &str) {
     }
 }
 
+/// Lines of an example, few enough to be changed often.
+fn station_file(text: &str) -> String {
+    text.lines().take(60).collect::<Vec<_>>().join("\n")
+}
+
+/// Whatever is read is reviewed without a panic, and no number of it is anything but finite.
+fn read_station(text: &str) {
+    match StationFile::parse("readings.csv", text) {
+        Err(problems) => places_hold(text, &problems),
+        Ok(file) => {
+            assert!(!file.stations.is_empty());
+            for station in &file.stations {
+                let review =
+                    station_review(station, &StationAsked::default()).expect("shipped limits that fit");
+                let _is_said = review.needs_attention();
+            }
+        }
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 400, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn changed_station_files_are_read_or_refused(edits in edits(), is_trial in any::<bool>()) {
+        let text = station_file(if is_trial { TRIAL } else { BROOK });
+        read_station(&mutated(&text, &edits));
+    }
 
     #[test]
     fn no_text_makes_a_reader_panic(text in "\\PC{0,300}", lines in "([a-z_]{0,9}[=,;\t\"'#\\[\\]{}\n 0-9.-]{0,6}){0,40}") {

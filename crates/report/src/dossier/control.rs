@@ -1,26 +1,32 @@
 //! Control charts, and what they withhold.
 
 use maud::{Markup, html};
-use stillwell_assure::control::ChartState;
-use stillwell_method::{ChartReview, Finding, GATING_CHARTS};
+use stillwell_method::Finding;
 
 use super::DossierInput;
-use super::setting::{Set, cell, figure, findings, said, table};
+use super::setting::{figure, findings, said, words_table};
 use crate::control_figure::control_figure;
+use crate::quality::{ageing_words, chart_name, charts_table, control_answer, held_table};
 use crate::reviewed::reviewed_chart;
 
 pub(super) fn chapter(input: &DossierInput) -> Markup {
     let n = input.overview.series.len();
+    let charts = &input.quality.charts;
+    let answer = control_answer(charts);
     html! {
+        p { strong { (said(&answer.words)) } " " (said(&answer.since)) " " (answer.next) }
         p { @if n == 1 { "Points of the study's only series. " } @else { "Points of all " (n) " series of the study, in the order of time. " }
-            @if !input.charts.is_stated {
+            @if !charts.is_stated {
                 "The method states no training period: these charts withhold nothing."
             } @else { "A chart out of control withholds verdicts back to its last point in control." } }
-        (states(&input.charts))
+        @for (series, why) in &input.unread { p { "Series " (series) " adds no point: the method in force cannot read it. " (said(why)) } }
+        (words_table(&charts_table(charts)))
+        (words_table(&held_table(charts, &input.walked)))
+        @for words in ageing_words(charts) { p { "Age of strips: " (said(&words)) } }
         div class="pair" {
-            @for (place, made) in input.charts.charts.iter().enumerate() {
+            @for (place, made) in charts.charts.iter().enumerate() {
                 @if made.chart.points.len() > 1 {
-                    (figure(&control_figure(&reviewed_chart(made)), &format!("chart-{place}"), made.chart.charted.name()))
+                    (figure(&control_figure(&reviewed_chart(made)), &format!("chart-{place}"), &chart_name(made)))
                 }
             }
         }
@@ -28,38 +34,4 @@ pub(super) fn chapter(input: &DossierInput) -> Markup {
         @if batch.is_empty() { p { "No check of a batch failed." } }
         (findings(&batch, "What the batches' own checks found"))
     }
-}
-
-fn states(review: &ChartReview) -> Markup {
-    let made = review.charts.iter().map(|made| {
-        let state = match made.chart.state {
-            ChartState::InControl => "in control",
-            ChartState::Warning => "warning",
-            ChartState::OutOfControl => "OUT OF CONTROL",
-            ChartState::TooFewPoints { .. } => "not judged",
-        };
-        let n = made.chart.points.len().to_string();
-        row(made.chart.charted, &made.channel, n, state, made.chart.words())
-    });
-    let refused = review.refused.iter().map(|refused| {
-        row(refused.charted, &refused.channel, "–".to_owned(), "not made", refused.error.to_string())
-    });
-    let rows: Vec<Vec<Markup>> = made.chain(refused).collect();
-    let words = |title| (title, Set::Words);
-    html! {
-        @if rows.is_empty() { p { "No scan of the study gives a point for a chart: there are no check standards, blanks, duplicates or spikes." } }
-        (table("Charts", &[words("Chart"), words("Gates verdicts"), ("Points", Set::Numbers), words("State"), words("In words")], &rows))
-    }
-}
-
-fn row(
-    charted: stillwell_assure::control::Charted,
-    channel: &str,
-    n: String,
-    state: &str,
-    words: String,
-) -> Vec<Markup> {
-    let gates = if GATING_CHARTS.contains(&charted) { "yes" } else { "no: early warning" };
-    let name = html! { (charted.name()) @if !channel.is_empty() { ", channel " (said(channel)) } };
-    vec![name, cell(gates), cell(n), cell(state), cell(words)]
 }

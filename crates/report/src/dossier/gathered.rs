@@ -1,18 +1,18 @@
 //! Everything that a dossier shows of one series, gathered from the ledger and walked through the chain once.
 
-use std::ops::Range;
+use std::ops::{ControlFlow, Range};
 
-use stillwell_assure::compare::MethodComparison;
-use stillwell_assure::validate::ValidationTable;
 use stillwell_assure::{MonteCarloPlan, Trials};
 use stillwell_method::{
-    Beside, ChartReview, Determination, DeterminationBudget, Input, Outcome, Report, Walk, beside, budget,
-    chart_review, determine, most_in_need, validation_review,
+    Beside, Determination, DeterminationBudget, Input, Outcome, Report, beside, budget, determine,
+    most_in_need,
 };
 use stillwell_study::{
-    CalibrationAct, Digest, History, LastIssued, Numbered, Overview, Series, Shown, Study, StudyError,
+    CalibrationAct, History, LastIssued, Looked, Numbered, Overview, Series, Shown, Study, StudyError,
+    WalkedStudy,
 };
 
+use crate::quality::Quality;
 use crate::wording::trust;
 
 /// Monte Carlo trials behind the budget, from a seed of their own: the same study gives the same document.
@@ -38,14 +38,14 @@ pub struct DossierInput {
     pub calibrations: Vec<Option<Numbered<CalibrationAct>>>,
     /// For each determination of the report: the last result issued.
     pub determinations: Vec<Option<LastIssued>>,
-    /// Control charts over all series of the study, in the order of time.
-    pub charts: ChartReview,
+    /// Control, lots, validation and comparison over all series of the study, in the order of time.
+    pub quality: Quality,
+    /// The numbers of these series.
+    pub walked: Vec<String>,
+    /// Series that the method in force cannot read, and why.
+    pub unread: Vec<(String, String)>,
     /// The budget of the result whose verdict its uncertainty touches most.
     pub taken_apart: Option<TakenApart>,
-    /// The validation table, where there is evidence.
-    pub validation: Option<ValidationTable>,
-    /// The comparison with another laboratory, where there is one.
-    pub comparison: Option<MethodComparison>,
 }
 
 /// One determination's uncertainty, taken apart.
@@ -68,11 +68,11 @@ impl DossierInput {
         let overview = Overview::of(study)?;
         let history = History::beside(study, &overview, None)?;
         let input = study.input(&series.record.hash)?;
-        let looked = study.look(&series.record.hash, determine(&input))?;
-        let walks = walks(study, &series.record.hash, &looked.report)?;
-        let all: Vec<Walk<'_>> = walks.iter().map(|(label, report)| Walk { series: label, report }).collect();
-        let charts = chart_review(&input.method, &all, None);
-        let validation = validation_review(&input.method, &all).table;
+        let walked = study.walk_in_time(&mut |_, _| ControlFlow::Continue(()))?;
+        let quality = Quality::of(study, &walked.method, &walked.walks())?;
+        let labels = walked.labels();
+        let unread = walked.unread.iter().map(|(one, why)| (one.label.clone(), why.clone())).collect();
+        let looked = looked(study, series, &input, walked)?;
         let taken_apart = taken_apart(&input, &looked.report);
         Ok(Self {
             study_file: file_name(study),
@@ -83,10 +83,10 @@ impl DossierInput {
             report: looked.report,
             input,
             overview,
-            charts,
+            quality,
+            walked: labels,
+            unread,
             taken_apart,
-            validation: Some(validation),
-            comparison: None,
         })
     }
 
@@ -121,15 +121,18 @@ fn file_name(study: &Study) -> String {
     study.path().file_name().unwrap_or_default().to_string_lossy().into_owned()
 }
 
-/// Every series of the study with what the chain finds in it today, in the order of time.
-fn walks(study: &Study, own: &Digest, report: &Report) -> Result<Vec<(String, Report)>, StudyError> {
-    let mut walks = Vec::new();
-    for one in study.series_in_time()? {
-        let walked =
-            if one.record.hash == *own { report.clone() } else { determine(&study.input(&one.record.hash)?) };
-        walks.push((one.label.clone(), walked));
+/// The series' own walk among all.
+fn looked(
+    study: &Study,
+    series: &Numbered<Series>,
+    input: &Input,
+    walked: WalkedStudy,
+) -> Result<Looked, StudyError> {
+    let own = walked.series.into_iter().find(|(one, _)| one.record.hash == series.record.hash);
+    match own {
+        Some((_, looked)) => Ok(looked),
+        None => study.look(&series.record.hash, determine(input)),
     }
-    Ok(walks)
 }
 
 fn taken_apart(input: &Input, report: &Report) -> Option<TakenApart> {

@@ -22,8 +22,9 @@ pub(super) fn chapter(input: &DossierInput) -> Markup {
         ("Withdrawals and ends of validity", "Nothing was withdrawn or ended.", |act| {
             matches!(act, Act::Withdrawal(_) | Act::Validity(_) | Act::Trigger(_))
         }),
-        ("Foundation: study, methods, series, other ledgers", "", |act| {
-            matches!(act, Act::Founding(_) | Act::Revision(_) | Act::Series(_) | Act::Merge(_))
+        ("Foundation: study, methods, series, laboratories' results, other ledgers", "", |act| {
+            let is_of_study = matches!(act, Act::Founding(_) | Act::Revision(_) | Act::Merge(_));
+            is_of_study || matches!(act, Act::Series(_) | Act::Laboratory(_))
         }),
     ];
     html! {

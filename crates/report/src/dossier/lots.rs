@@ -1,15 +1,54 @@
 //! Electrode lots: what is on record of each, and how their calibrations compare.
 
 use maud::{Markup, html};
-use stillwell_method::si;
+use stillwell_method::{LotReview, si};
 use stillwell_quantity::round_up;
 use stillwell_study::Act;
 
 use super::DossierInput;
-use super::setting::{Set, cell, table};
+use super::setting::{Set, cell, figure, said, table, words_table};
+use crate::lot_figure::lot_figure;
+use crate::quality::{lot_words, lots_answer, lots_table};
+use crate::reviewed::reviewed_lots;
+use crate::wording::counted;
 
 pub(super) fn chapter(input: &DossierInput) -> Markup {
-    html! { (records(input)) (sensitivities(input)) }
+    html! { (records(input)) (sensitivities(input)) (equivalence(input)) }
+}
+
+/// Lots beside the approved calibration, or what is missing for that.
+fn equivalence(input: &DossierInput) -> Markup {
+    let answer = lots_answer(&input.quality.lots);
+    html! {
+        h3 { "May other lots be read off the approved calibration?" }
+        p { strong { (said(&answer.words)) } " " (answer.next) }
+        @if let Ok(review) = &input.quality.lots {
+            (words_table(&lots_table(review)))
+            @for found in &review.lots {
+                p { "Lot " (said(&found.lot)) ":" }
+                ul { @for words in lot_words(found, &review.unit) { li { (said(&words)) } } }
+            }
+            (scatter(review))
+            @let drawn = reviewed_lots(review);
+            @if !drawn.lots.is_empty() {
+                (figure(&lot_figure(&drawn), "lots", "Each strip and each lot's mean with its interval; the margin is what may be missed."))
+            }
+        }
+    }
+}
+
+fn scatter(review: &LotReview) -> Markup {
+    html! {
+        @if let (Some(scans), Some(found)) = (&review.scans, &review.scatter) {
+            p { "What strips scatter by at " (scans.level) " " (review.unit) ", " (counted(scans.names.len(), "lot")) " (" (said(&scans.names.join(", "))) "):" }
+            ul {
+                @match found {
+                    Ok(scatter) => { @for words in scatter.words() { li { (said(&words)) } } }
+                    Err(error) => { li { "not estimable: " (said(&error.to_string())) } }
+                }
+            }
+        }
+    }
 }
 
 /// The last signed record of each lot.
@@ -72,6 +111,6 @@ fn sensitivities(input: &DossierInput) -> Markup {
             &[("Calibration", Set::Words), number("Sensitivity per unit"), ("Spread", Set::Words), number("Detection limit"), number("Samples read off it")],
             &rows,
         ))
-        @if rows.len() > 1 { p { "Each lot stands on its own standards; that two lots read alike is shown only by a test of equivalence." } }
+        @if rows.len() > 1 { p { "Each lot stands on its own standards; that two lots read alike is shown only by the test of equivalence below." } }
     }
 }

@@ -4,6 +4,7 @@ use maud::{Markup, PreEscaped, Render, html};
 use stillwell_method::{Check, Finding};
 
 use crate::figure::Figure;
+use crate::quality::{Holds, WordsTable};
 use crate::words::clean;
 
 /// A table of so many rows is not parted between pages.
@@ -42,6 +43,14 @@ pub(super) fn table(caption: &str, columns: &[(&str, Set)], rows: &[Vec<Markup>]
             }
         }
     }
+}
+
+/// A table of words, as the reviews of quality make them.
+pub(super) fn words_table(made: &WordsTable) -> Markup {
+    let set = |holds: Holds| if holds == Holds::Numbers { Set::Numbers } else { Set::Words };
+    let columns: Vec<(&str, Set)> = made.columns.iter().map(|(title, holds)| (*title, set(*holds))).collect();
+    let rows: Vec<Vec<Markup>> = made.rows.iter().map(|row| row.iter().map(cell).collect()).collect();
+    table(&made.caption, &columns, &rows)
 }
 
 /// A cell of plain words or a stranger's text.

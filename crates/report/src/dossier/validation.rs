@@ -3,34 +3,21 @@
 use maud::{Markup, html};
 
 use super::DossierInput;
-use super::setting::{Set, cell, said, table};
+use super::setting::{figure, words_table};
+use crate::lot_figure::lot_figure;
+use crate::quality::{validation_answer, validation_table};
+use crate::reviewed::reviewed_days;
 
 pub(super) fn chapter(input: &DossierInput) -> Markup {
-    let Some(validation) = &input.validation else {
-        return html! { p { "Not shown: this dossier was made without a validation table, so nothing in it claims that the method is validated." } };
-    };
-    let rows: Vec<Vec<Markup>> = validation
-        .rows
-        .iter()
-        .map(|row| {
-            let subject = if row.subject.is_empty() { String::new() } else { format!(": {}", row.subject) };
-            vec![
-                html! { (row.criterion.name()) (said(&subject)) },
-                cell(row.evidence_words()),
-                cell(row.n.to_string()),
-                cell(row.requirement_words()),
-                html! { (row.verdict_words()) @for advice in &row.advice { br; (said(advice)) } },
-            ]
-        })
-        .collect();
-    let words = |title| (title, Set::Words);
+    let review = &input.quality.validation;
+    let answer = validation_answer(review);
     html! {
-        p { strong { @if validation.is_met() { "Every requirement is met, with the doubt of its evidence." } @else { "Not every requirement is shown to be met." } }
-            " A row is met only where its whole interval lies within what is asked." }
-        (table(
-            "Validation, criterion by criterion",
-            &[words("Criterion"), words("Found"), ("Behind it", Set::Numbers), words("Asked, and by whom"), words("Verdict")],
-            &rows,
-        ))
+        p { strong { @if review.table.is_met() { "Every requirement is met, with the doubt of its evidence." } @else { "Not every requirement is shown to be met." } }
+            " A row is met only where its whole interval lies within what is asked. " (answer.since) }
+        (words_table(&validation_table(&review.table)))
+        p { "Next: " (answer.next) }
+        @if let Some(days) = reviewed_days(review) {
+            (figure(&lot_figure(&days), "validation-days", "Check standards day by day, and their level."))
+        }
     }
 }

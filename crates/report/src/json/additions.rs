@@ -1,5 +1,6 @@
 //! `addition --format json`.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::{Map, Value};
 use stillwell_calibrate::{AdditionDesign, MatrixComparison, MatrixEffect};
@@ -9,7 +10,7 @@ use super::determinations::{VerdictJson, verdict};
 use super::{FindingJson, MethodJson, findings, in_unit};
 
 /// Standard additions.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct Document {
     method: MethodJson,
     series: Vec<SeriesJson>,
@@ -24,7 +25,7 @@ pub fn of(report: &AdditionReport) -> Document {
     }
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct SeriesJson {
     sample: String,
     batch: String,
@@ -44,19 +45,19 @@ struct SeriesJson {
     raw_files: Vec<RawFileJson>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct RawFileJson {
     file: String,
     blake3: String,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct RemarkJson {
     effect: &'static str,
     words: String,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct LineJson {
     design: &'static str,
     electrodes: usize,
@@ -69,7 +70,7 @@ struct LineJson {
     numbers: Map<String, Value>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct MatrixJson {
     effect: &'static str,
     slope_difference_percent: f64,

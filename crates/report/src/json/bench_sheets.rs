@@ -1,5 +1,6 @@
 //! `prepare --format json`. Concentrations are mg/L in the form that `counted_as` names.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use stillwell_calibrate::{Solution, Step, Tool};
 use stillwell_method::{BenchPlan, Method, Preparation};
@@ -19,7 +20,7 @@ pub struct Sheet<'a> {
 }
 
 /// A bench sheet.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct Document {
     method: MethodJson,
     counted_as: String,
@@ -37,7 +38,7 @@ pub struct Document {
     cautions: Vec<&'static str>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct SolutionJson {
     made_by: &'static str,
     mass_mg: Option<f64>,

@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::{Map, Value};
 use stillwell_assure::{BudgetLine, Evaluation, PerformanceCheck};
@@ -32,7 +33,7 @@ pub struct Page<'a> {
 }
 
 /// One determination taken apart.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct Document {
     method: MethodJson,
     determination: DeterminationJson,
@@ -73,7 +74,7 @@ fn finite(number: f64) -> Option<f64> {
     number.is_finite().then_some(number)
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct BudgetJson {
     coverage: f64,
     coverage_factor: f64,
@@ -84,7 +85,7 @@ struct BudgetJson {
     not_counted: Vec<NotCountedJson>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct PartJson {
     name: String,
     component: &'static str,
@@ -98,7 +99,7 @@ struct PartJson {
     numbers: Map<String, Value>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct NotCountedJson {
     component: &'static str,
     why: &'static str,
@@ -147,7 +148,7 @@ fn part(line: &BudgetLine, unit: &str) -> PartJson {
     }
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct MonteCarloJson {
     draws: u64,
     seed: u64,
@@ -174,7 +175,7 @@ fn monte_carlo(page: &Page<'_>, of: &DeterminationBudget, unit: &str) -> MonteCa
     }
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct CheckStandardsJson {
     checks: Vec<CheckJson>,
     drift_percent: Option<f64>,
@@ -189,7 +190,7 @@ struct CheckStandardsJson {
     numbers: Map<String, Value>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct CheckJson {
     file: String,
     error_percent: f64,
@@ -219,7 +220,7 @@ fn check_standards(page: &Page<'_>, found: &BatchChecks, unit: &str) -> CheckSta
     }
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct TopDownJson {
     within_laboratory_u_percent: f64,
     bias_u_percent: f64,
@@ -252,7 +253,7 @@ fn top_down(beside: &Beside, side: &TopDownSide) -> TopDownJson {
     }
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct PerformanceJson {
     limit: String,
     source: &'static str,
@@ -277,7 +278,7 @@ fn performance(check: &PerformanceCheck) -> PerformanceJson {
     }
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct RetestJson {
     limit: String,
     shared_share_of_variance: f64,

@@ -1,5 +1,6 @@
 //! `calibrate --format json`.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::{Map, Value};
 use stillwell_calibrate::{Calibration, Outcome, Role};
@@ -8,7 +9,7 @@ use stillwell_method::{CalibrationLink, DetectionClaim, Report};
 use super::{FindingJson, MethodJson, findings, in_unit};
 
 /// The calibrations of an input.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct Document {
     method: MethodJson,
     calibrations: Vec<CalibrationJson>,
@@ -23,7 +24,7 @@ pub fn of(report: &Report) -> Document {
 }
 
 /// Signals are in A; a coefficient of the curve is in A per level to its power.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub(crate) struct CalibrationJson {
     lot: String,
     channel: String,
@@ -47,7 +48,7 @@ pub(crate) fn calibration(report: &Report, link: &CalibrationLink) -> Calibratio
     }
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct CurveJson {
     model: String,
     coefficients: [f64; 3],
@@ -69,7 +70,7 @@ struct CurveJson {
     acceptance: Vec<CriterionJson>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct StandardJson {
     /// The level, stated and read back.
     #[serde(flatten)]
@@ -80,7 +81,7 @@ struct StandardJson {
     leverage: f64,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct CriterionJson {
     check: &'static str,
     decides: bool,
@@ -152,7 +153,7 @@ fn criteria(made: &Calibration) -> Vec<CriterionJson> {
         .collect()
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct DetectionJson {
     basis: String,
     /// Decision, detection and quantification limit.

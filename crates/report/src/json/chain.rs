@@ -1,5 +1,6 @@
 //! `determine --show-chain SAMPLE --format json`.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use stillwell_method::{Determination, Report};
 
@@ -9,13 +10,13 @@ use super::determinations::{DeterminationJson, determination};
 use super::scans::{ScanJson, scan};
 
 /// Determinations with every link.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct Document {
     method: MethodJson,
     chains: Vec<ChainJson>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct ChainJson {
     determination: DeterminationJson,
     scans: Vec<ScanJson>,

@@ -1,5 +1,6 @@
 //! `control --format json`.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use stillwell_assure::control::{AgeingState, ChartState, PointState, PointValue};
 use stillwell_method::{ChartReview, ControlChart, Method};
@@ -7,7 +8,7 @@ use stillwell_method::{ChartReview, ControlChart, Method};
 use super::MethodJson;
 
 /// All charts of a place.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct Document {
     method: MethodJson,
     training_points: usize,
@@ -19,7 +20,7 @@ pub struct Document {
     withheld: Vec<HeldJson>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct ChartJson {
     chart: &'static str,
     channel: String,
@@ -30,13 +31,16 @@ struct ChartJson {
     sigma: Option<f64>,
     warning_limits: Option<[f64; 2]>,
     action_limits: Option<[f64; 2]>,
+    trained_points: Option<usize>,
+    trained_bounds: Option<usize>,
+    trained_until: Option<String>,
     alarms: Vec<String>,
     warnings: Vec<String>,
     advice: Vec<String>,
     points: Vec<PointJson>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct PointJson {
     label: String,
     value: Option<f64>,
@@ -45,14 +49,14 @@ struct PointJson {
     state: &'static str,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct NotChartedJson {
     chart: &'static str,
     channel: String,
     why: String,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct AgeingJson {
     lot: String,
     state: &'static str,
@@ -63,7 +67,7 @@ struct AgeingJson {
     leaves_window_at_days: Option<f64>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct HeldJson {
     series: String,
     sample: String,
@@ -132,6 +136,9 @@ fn chart(made: &ControlChart) -> ChartJson {
         sigma: chart.limits.map(|limits| limits.sigma),
         warning_limits: chart.limits.map(|limits| limits.warning()),
         action_limits: chart.limits.map(|limits| limits.action()),
+        trained_points: chart.trained().map(|trained| trained.n_points),
+        trained_bounds: chart.trained().map(|trained| trained.n_bounds),
+        trained_until: chart.trained().map(|trained| trained.until.to_owned()),
         alarms: chart.alarm_words(),
         warnings: chart.warning_words(),
         advice: chart.advice(),

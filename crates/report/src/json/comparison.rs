@@ -1,14 +1,16 @@
 //! `compare --format json`.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::{Map, Value};
 use stillwell_assure::compare::{BiasVerdict, BoundVerdict, PairedResult, Reported, Scale, ScoreGrade};
 use stillwell_method::{ComparisonReview, Method};
+use stillwell_study::{LaboratoryAct, Numbered};
 
 use super::{MethodJson, in_unit};
 
 /// The comparison with a laboratory.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct Document {
     method: MethodJson,
     verdict: &'static str,
@@ -22,9 +24,23 @@ pub struct Document {
     pairs: Vec<PairJson>,
     without_partner: Vec<AloneJson>,
     not_reported_by_laboratory: Vec<String>,
+    /// The records that hold the laboratory's results; empty where they came from a file beside.
+    laboratory_records: Vec<LaboratoryRecordJson>,
 }
 
-#[derive(Serialize)]
+/// A record of a laboratory's results.
+#[derive(Serialize, JsonSchema)]
+pub(super) struct LaboratoryRecordJson {
+    number: String,
+    laboratory: String,
+    file: String,
+    file_blake3: String,
+    results: usize,
+    counts: bool,
+    record_blake3: String,
+}
+
+#[derive(Serialize, JsonSchema)]
 struct AgreementJson {
     /// "percent" or "absolute": the unit of the numbers beside it, % or the reporting unit.
     scale: &'static str,
@@ -35,7 +51,7 @@ struct AgreementJson {
     limit_intervals: [[f64; 2]; 2],
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct PairJson {
     sample: String,
     grade: &'static str,
@@ -44,14 +60,14 @@ struct PairJson {
     numbers: Map<String, Value>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct AloneJson {
     sample: String,
     why: String,
 }
 
-/// `compare --format json`.
-pub fn of(method: &Method, review: &ComparisonReview) -> Document {
+/// `compare --format json`. `records` hold the laboratory's results, where they are on record.
+pub fn of(method: &Method, review: &ComparisonReview, records: &[Numbered<LaboratoryAct>]) -> Document {
     let unit = method.analyte.reported_as.suffix();
     let found = review.comparison.as_ref();
     let refusal = found.err().map(ToString::to_string);
@@ -87,6 +103,21 @@ pub fn of(method: &Method, review: &ComparisonReview) -> Document {
             .map(|one| AloneJson { sample: one.sample.clone(), why: one.why.clone() })
             .collect(),
         not_reported_by_laboratory: review.unreported.clone(),
+        laboratory_records: records.iter().map(LaboratoryRecordJson::from).collect(),
+    }
+}
+
+impl From<&Numbered<LaboratoryAct>> for LaboratoryRecordJson {
+    fn from(one: &Numbered<LaboratoryAct>) -> Self {
+        Self {
+            number: one.label.clone(),
+            laboratory: one.act.laboratory.clone(),
+            file: one.act.file.clone(),
+            file_blake3: one.act.text.to_string(),
+            results: one.act.n_results,
+            counts: one.standing.counts(),
+            record_blake3: one.record.hash.to_string(),
+        }
     }
 }
 

@@ -1,5 +1,6 @@
 //! `determine --format json`.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::{Map, Value};
 use stillwell_assure::Decision;
@@ -8,7 +9,7 @@ use stillwell_method::{Determination, Outcome, Report};
 use super::{FindingJson, MethodJson, findings};
 
 /// The determinations of an input.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct Document {
     method: MethodJson,
     determinations: Vec<DeterminationJson>,
@@ -25,7 +26,7 @@ pub fn of(report: &Report) -> Document {
 }
 
 /// One sample: outcome with its numbers, verdicts, findings.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct DeterminationJson {
     sample: String,
     role: &'static str,
@@ -43,7 +44,7 @@ pub struct DeterminationJson {
     raw_files: Vec<RawFileJson>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct RawFileJson {
     file: String,
     blake3: String,
@@ -98,7 +99,7 @@ fn numbers(report: &Report, outcome: &Outcome) -> Map<String, Value> {
     numbers
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub(crate) struct VerdictJson {
     limit: String,
     limit_source: String,

@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use stillwell_study::Digest;
 
@@ -28,7 +29,7 @@ impl Written<'_> {
 }
 
 /// Which document was written, of which series, at which head of the ledger.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct DossierJson {
     method: MethodJson,
     series: String,

@@ -1,5 +1,6 @@
 //! `foresee --format json`: one circuit, or the circuits of a trade study.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::{Map, Value};
 use stillwell_foresee::{
@@ -46,7 +47,7 @@ pub struct Trade<'a> {
 }
 
 /// What circuits promise.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct Document {
     method: MethodJson,
     simulated: bool,
@@ -61,7 +62,7 @@ pub struct Document {
 }
 
 /// One circuit. Parts are tried for a single circuit, and for the best and the worst of several.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct CircuitJson {
     /// The varied numbers by their keys, which name their units.
     varied: Map<String, Value>,
@@ -79,7 +80,7 @@ struct CircuitJson {
     parts: Option<Vec<PartJson>>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct LevelJson {
     #[serde(flatten)]
     in_levels: Map<String, Value>,
@@ -90,7 +91,7 @@ struct LevelJson {
     n_falsely_below: usize,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct PartJson {
     taken_as_perfect: &'static str,
     #[serde(flatten)]

@@ -1,12 +1,13 @@
 //! `inspect --format json`.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use stillwell_method::Inspection;
 
 use super::{FindingJson, findings};
 
 /// How files were read.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct Document {
     contract: u32,
     files: Vec<FileJson>,
@@ -17,7 +18,7 @@ pub fn of(inspections: &[Inspection]) -> Document {
     Document { contract: super::CONTRACT, files: inspections.iter().map(FileJson::from).collect() }
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct FileJson {
     file: String,
     blake3: String,
@@ -27,7 +28,7 @@ struct FileJson {
     scans: Vec<ScanJson>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct ScanJson {
     scan: usize,
     name: String,
@@ -43,14 +44,14 @@ struct ScanJson {
     findings: Vec<FindingJson>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct SettingJson {
     key: String,
     value: String,
     line: usize,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct NotTestableJson {
     check: &'static str,
     why: &'static str,

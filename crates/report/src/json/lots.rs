@@ -1,5 +1,6 @@
 //! `lot --format json`.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::{Map, Value};
 use stillwell_assure::lots::{MoreStrips, PartVerdict};
@@ -8,7 +9,7 @@ use stillwell_method::{LotFound, LotReview, Method};
 use super::{MethodJson, in_unit};
 
 /// Lots beside the approved calibration.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct Document {
     method: MethodJson,
     approved_lot: String,
@@ -21,7 +22,7 @@ pub struct Document {
     scatter: Option<ScatterJson>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct LotJson {
     lot: String,
     verdict: &'static str,
@@ -35,7 +36,7 @@ struct LotJson {
     adjustment_refused: Vec<String>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct AdjustmentJson {
     ratio: f64,
     relative_u: f64,
@@ -44,7 +45,7 @@ struct AdjustmentJson {
     level: Map<String, Value>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct ScatterJson {
     lots: Vec<String>,
     components: Vec<String>,

@@ -14,11 +14,13 @@ pub mod inspections;
 pub mod lots;
 pub mod plans;
 pub mod scans;
+pub mod stations;
 pub mod study;
 pub mod tour;
 pub mod truth;
 pub mod validation;
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::{Map, Value};
 use stillwell_method::{Finding, Method, MethodLink, RawLink};
@@ -39,7 +41,7 @@ fn in_unit<const N: usize>(unit: &str, numbers: [(&str, Option<f64>); N]) -> Map
 }
 
 /// Which method, by name, revision and hash.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct MethodJson {
     contract: u32,
     name: String,
@@ -76,7 +78,7 @@ impl From<&Method> for MethodJson {
 }
 
 /// What a check found, and what to do.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct FindingJson {
     check: &'static str,
     effect: &'static str,
@@ -104,7 +106,7 @@ fn findings(findings: &[Finding]) -> Vec<FindingJson> {
 }
 
 /// A raw scan by file, line and hash.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct RawJson {
     file: String,
     scan: usize,

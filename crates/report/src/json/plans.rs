@@ -1,5 +1,6 @@
 //! `plan --format json`.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::{Map, Value};
 use stillwell_calibrate::{PartOfVariance, PlanError, PlannedDesign};
@@ -29,7 +30,7 @@ impl Asked<'_> {
 }
 
 /// A design, or why there is none.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct Document {
     method: MethodJson,
     target_relative_u: f64,
@@ -57,7 +58,7 @@ pub struct Document {
 }
 
 /// Variances are polynomials of the level, `v0 + v1 x + v2 x²`, in the reporting unit squared.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct BasisJson {
     source: String,
     n_lots: usize,
@@ -70,7 +71,7 @@ struct BasisJson {
     temperature_relative_u: f64,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct DesignJson {
     layout: Option<&'static str>,
     standards: Vec<StandardJson>,
@@ -84,7 +85,7 @@ struct DesignJson {
     variance_shares: Map<String, Value>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct StandardJson {
     #[serde(flatten)]
     level: Map<String, Value>,

@@ -1,5 +1,6 @@
 //! `evaluate --format json`.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::{Map, Value};
 use stillwell_method::{Found, Report, ScanLink, SignalLink};
@@ -7,7 +8,7 @@ use stillwell_method::{Found, Report, ScanLink, SignalLink};
 use super::{FindingJson, MethodJson, RawJson, findings, in_unit};
 
 /// The scans of an input.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct Document {
     method: MethodJson,
     scans: Vec<ScanJson>,
@@ -22,7 +23,7 @@ pub fn of(report: &Report) -> Document {
 }
 
 /// One scan: signal, place of the peak, findings, place in its raw file.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct ScanJson {
     raw: RawJson,
     role: &'static str,
@@ -59,7 +60,7 @@ pub(crate) fn scan(report: &Report, link: &ScanLink) -> ScanJson {
 }
 
 /// A height is in A, an area in A·V.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct SignalJson {
     signal_a: f64,
     signal_without_blank_a: Option<f64>,

@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::Value;
 use stillwell_foresee::alder_vale::WELLS;
@@ -24,7 +25,7 @@ pub struct Tour<'a> {
 }
 
 /// The tour.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct Document {
     simulated: bool,
     folder: String,

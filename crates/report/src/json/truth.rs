@@ -1,5 +1,6 @@
 //! `twin --format json`.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::Value;
 use stillwell_foresee::{CellModel, KnownTruth};
@@ -37,7 +38,7 @@ impl Made<'_> {
 }
 
 /// What is true in a simulated folder.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct Document {
     method: MethodJson,
     simulated: bool,

@@ -1,5 +1,6 @@
 //! `validate --format json`.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use stillwell_assure::validate::{RowVerdict, ValidationRow};
 use stillwell_method::{Method, ValidationReview};
@@ -7,7 +8,7 @@ use stillwell_method::{Method, ValidationReview};
 use super::MethodJson;
 
 /// The validation table.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct Document {
     method: MethodJson,
     calibrations: Vec<String>,
@@ -16,7 +17,7 @@ pub struct Document {
     rows: Vec<RowJson>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct RowJson {
     criterion: &'static str,
     subject: String,

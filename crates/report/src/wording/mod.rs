@@ -4,7 +4,9 @@ mod records;
 mod results;
 mod trust;
 
-pub use records::{approval_by, calibration_words, record_words, verdict_words, verdicts_words};
+pub use records::{
+    approval_by, calibration_words, laboratory_words, record_words, verdict_words, verdicts_words,
+};
 pub use results::{Said, number, quantity, sample};
 pub use trust::{Trust, TrustGrade, trust};
 

@@ -1,8 +1,8 @@
 //! Records of the ledger in words, one sentence each.
 
 use stillwell_study::{
-    Act, CalibrationAct, Deed, FieldStep, History, HistoryEntry, Numbered, Said as SaidOf, Shown, StepAnswer,
-    StepSeen, Word,
+    Act, CalibrationAct, Deed, FieldStep, History, HistoryEntry, LaboratoryAct, Numbered, Said as SaidOf,
+    Shown, StepAnswer, StepSeen, Word,
 };
 
 use super::counted;
@@ -36,8 +36,15 @@ pub fn record_words(history: &History, entry: &HistoryEntry) -> String {
             }
             None => format!("{own}: {}", sample(&act.result)),
         },
+        Act::Laboratory(act) => format!("{own}: {}", laboratory_words(act)),
         other => said_of(history, other),
     }
+}
+
+/// What a laboratory reported, in one line: whose, which file, how many results.
+pub fn laboratory_words(act: &LaboratoryAct) -> String {
+    let of = if act.laboratory.is_empty() { String::new() } else { format!("{}, ", act.laboratory) };
+    format!("{of}{} with {} ({})", act.file, counted(act.n_results, "result"), act.text.short())
 }
 
 /// Acts about something else.

@@ -54,6 +54,25 @@ fn whole() -> &'static (tempfile::TempDir, String) {
     MADE.get_or_init(|| made(&scenario(), &analyst(), str::to_owned))
 }
 
+/// The invented year with what a laboratory reported on record, made once.
+fn year() -> &'static (tempfile::TempDir, String) {
+    static MADE: OnceLock<(tempfile::TempDir, String)> = OnceLock::new();
+    MADE.get_or_init(|| {
+        let folder = stillwell_house::repository().join("examples/alder-vale-year");
+        let (place, _) = made(&folder, &analyst(), str::to_owned);
+        let path = place.path().join("wells.study");
+        let bytes = fs::read(folder.join("comparison.csv")).unwrap();
+        let mut study = Study::open_now(&path).unwrap();
+        study.record_laboratory("comparison.csv", &bytes, "Invented Laboratory", &analyst()).unwrap();
+        (place, of(&path))
+    })
+}
+
+/// Both, for what must hold of every dossier.
+fn both() -> [&'static str; 2] {
+    [&whole().1, &year().1]
+}
+
 fn all<'d>(document: &'d Html, selector: &str) -> Vec<ElementRef<'d>> {
     document.select(&Selector::parse(selector).unwrap()).collect()
 }
@@ -89,11 +108,15 @@ fn all_in<'d>(element: ElementRef<'d>, selector: &str) -> Vec<ElementRef<'d>> {
 #[test]
 fn the_outline() {
     insta::assert_snapshot!("dossier-outline", outline(&Html::parse_document(&whole().1)));
+    insta::assert_snapshot!("dossier-outline-year", outline(&Html::parse_document(&year().1)));
 }
 
 #[test]
 fn it_stands_alone() {
-    let (_, text) = whole();
+    both().into_iter().for_each(stands_alone);
+}
+
+fn stands_alone(text: &str) {
     let document = Html::parse_document(text);
     for forbidden in ["script", "link", "img", "iframe", "object", "embed", "base", "form", "image", "use"] {
         assert!(all(&document, forbidden).is_empty(), "{forbidden}");
@@ -113,7 +136,11 @@ fn it_stands_alone() {
 
 #[test]
 fn it_is_sound_html_with_headings_in_order_and_heads_on_every_table() {
-    let document = Html::parse_document(&whole().1);
+    both().into_iter().for_each(is_sound_html);
+}
+
+fn is_sound_html(text: &str) {
+    let document = Html::parse_document(text);
     assert!(document.errors.is_empty(), "{:?}", document.errors);
     assert_eq!(all(&document, "html[lang=en]").len(), 1);
     assert_eq!((all(&document, "h1").len(), all(&document, "main").len()), (1, 1));
@@ -141,7 +168,11 @@ fn it_is_sound_html_with_headings_in_order_and_heads_on_every_table() {
 
 #[test]
 fn every_link_leads_to_something_and_every_name_is_its_own() {
-    let document = Html::parse_document(&whole().1);
+    both().into_iter().for_each(links_lead_to_something);
+}
+
+fn links_lead_to_something(text: &str) {
+    let document = Html::parse_document(text);
     let ids: Vec<&str> = all(&document, "[id]").iter().filter_map(|one| one.value().attr("id")).collect();
     let mut once = ids.clone();
     once.sort_unstable();
@@ -173,6 +204,52 @@ fn nothing_withheld_or_refused_has_a_verdict_in_it_and_what_is_not_approved_says
         .collect();
     assert!(refused.iter().any(|row| row.contains("unknown (refused)")), "{refused:?}");
     assert!(!refused.iter().any(|row| row.contains("below 50") || row.contains("● below")), "{refused:?}");
+}
+
+fn chapter<'d>(document: &'d Html, id: &str) -> (ElementRef<'d>, String) {
+    let chapter = all(document, &format!("section#{id}"))[0];
+    (chapter, words(chapter))
+}
+
+#[test]
+fn quality_over_time_stands_in_it_with_its_evidence() {
+    let document = Html::parse_document(&year().1);
+    let (control, said) = chapter(&document, "control");
+    assert!(said.contains("Out of control: blank") && said.contains("OUT OF CONTROL"), "{said}");
+    assert!(said.contains("Since batch 10 of 2025-10-14."), "{said}");
+    let held: Vec<String> = all_in(control, "tbody td").into_iter().map(words).collect();
+    let names = |wanted: &str| held.iter().any(|cell| cell.contains(wanted));
+    assert!(names("AV-12-12 (batch 12)") && !names("AV-11-08"), "{held:?}");
+    let (lots, said) = chapter(&document, "lots");
+    assert!(said.contains("Not equivalent: L31") && said.contains("one-point adjustment"), "{said}");
+    assert_eq!(all_in(lots, "figure svg").len(), 1);
+    let (comparison, said) = chapter(&document, "comparison");
+    assert!(said.contains("Agrees with the laboratory") && said.contains("Invented Laboratory"), "{said}");
+    assert!(said.contains("its verdict is withheld"), "what finds no partner, and why: {said}");
+    assert_eq!(all_in(comparison, "figure svg").len(), 1);
+    let (_, said) = chapter(&document, "ledger");
+    assert!(said.contains("comparison.csv with 24 results"), "{said}");
+    let (validation, said) = chapter(&document, "validation");
+    assert!(said.contains("check standards on 12 days"), "{said}");
+    assert_eq!(all_in(validation, "figure svg").len(), 1);
+}
+
+#[test]
+fn what_quality_over_time_lacks_is_said_in_words() {
+    let document = Html::parse_document(&whole().1);
+    let (lots, said) = chapter(&document, "lots");
+    assert!(
+        said.contains("Not compared: the method states no margin")
+            && said.contains("State lot_margin_percent"),
+        "{said}"
+    );
+    assert!(all_in(lots, "figure").is_empty());
+    let (comparison, said) = chapter(&document, "comparison");
+    assert!(
+        said.contains("no laboratory's results are on record") && said.contains("record its file"),
+        "{said}"
+    );
+    assert!(all_in(comparison, "figure, table").is_empty());
 }
 
 #[test]

@@ -7,7 +7,8 @@ use stillwell_report::{
 use stillwell_report::{budget_figure, scan_figure, technique_figure, trade_figure};
 
 use crate::samples::{
-    comparison, control_chart, lots, potentials, replaced, scattered, sums, techniques, weighted_mean,
+    comparison, control_chart, lots, potentials, replaced, scattered, stations, sums, techniques,
+    weighted_mean,
 };
 use crate::scenario;
 use crate::snapshots::{assert_seen, budget, keep, study};
@@ -24,6 +25,13 @@ fn control_charts() {
 fn lots_and_methods() {
     assert_seen("lots", &lot_figure(&lots()));
     assert_seen("comparison", &comparison_figure(&comparison()));
+}
+
+#[test]
+fn sensors_in_the_water() {
+    let [series, step] = stations();
+    assert_seen("station-series", &series);
+    assert_seen("sensor-step", &step);
 }
 
 #[test]
@@ -46,7 +54,10 @@ fn all() -> Vec<(&'static str, Figure)> {
     let input = scenario::input(|_| {});
     let report = determine(&input);
     let scans: Vec<_> = (0..report.scans.len()).filter_map(|place| curves(&input, &report, place)).collect();
+    let [series, step] = stations();
     vec![
+        ("station", series),
+        ("step", step),
         ("scan", scan_figure(&input.method, &scans[13])),
         ("overlay", overlay_figure(&input.method, "All scans", &scans, &[4, 13, 22])),
         ("calibration", calibration_figure(&input.method, report.calibrations.first().unwrap())),

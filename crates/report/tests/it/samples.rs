@@ -1,10 +1,26 @@
 //! Invented charts, lots and pairs to be drawn, and scans of a given length.
 
-use stillwell_method::{EvaluatedCurves, ScanCurves};
+use stillwell_method::{EvaluatedCurves, ScanCurves, StationAsked, StationFile, station_review};
 use stillwell_report::{Agreement, AxisText, AxisUnit, ComparedLine, ComparedPair, MethodComparison};
 use stillwell_report::{ChartLine, ChartPanel, ChartPoint, ChartSeries, ChartValue, ControlChart};
 use stillwell_report::{ComparedLot, LineCourse, LineRole, LotComparison, LotJudgement};
+use stillwell_report::{Figure, station_figures};
 use stillwell_scan::{Technique, TechniqueKind};
+
+/// The figures of a part of an example's readings: a series with a gap, a stuck stretch, bounds and an odd day; a change of a trial.
+pub(crate) fn stations() -> [Figure; 2] {
+    const BROOK: &str = include_str!("../../../../examples/stations/brook.csv");
+    const TRIAL: &str = include_str!("../../../../examples/stations/trial.csv");
+    let part = |text: &str, from: usize, n: usize| {
+        let mut lines = text.lines();
+        let header = lines.next().unwrap();
+        let lines: Vec<&str> = std::iter::once(header).chain(lines.skip(from).take(n)).collect();
+        let file = StationFile::parse("readings.csv", &lines.join("\n")).unwrap();
+        let review = station_review(&file.stations[0], &StationAsked::default()).unwrap();
+        station_figures(&review).swap_remove(0).1
+    };
+    [part(BROOK, 90, 165), part(TRIAL, 31, 62)]
+}
 
 fn axis(quantity: &str, unit: &str) -> AxisText {
     AxisText { quantity: quantity.to_owned(), unit: AxisUnit::Plain(unit.to_owned()) }
@@ -190,6 +206,7 @@ pub(crate) fn lots() -> LotComparison {
         judged: Some(judged),
     };
     LotComparison {
+        each: "lot",
         title: "Sensitivity of the lots against the approved calibration".to_owned(),
         remarks: vec!["90 % intervals of the electrodes' mean. Invented numbers.".to_owned()],
         value: axis("sensitivity, of the approved one", "%"),

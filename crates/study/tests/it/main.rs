@@ -2,13 +2,16 @@
 
 #![expect(clippy::unwrap_used, reason = "a test stops at the first surprise")]
 
+mod laboratory;
 mod model;
+mod older_records;
 mod people;
 mod programs;
 mod scenario;
 mod tampering;
 
 mod approval;
+mod charts_over_time;
 mod claims;
 mod crash;
 mod exchange;

@@ -22,7 +22,7 @@ pub(crate) fn validity_acts(view: &View, label: &str) -> Markup {
                 path: &format!("/calibrations/{label}/validity"),
                 fields: html! {
                     (day_field("last-day", "last_day", "Last day"))
-                    (text_field("triggers", "triggers", "What ends it earlier, with commas between", "new reference electrode", false))
+                    (text_field("triggers", "triggers", "What ends it earlier, with commas between", "such as new reference electrode", false))
                 },
                 example: "four weeks by the procedure",
                 button: "State it",
@@ -52,12 +52,12 @@ pub(crate) fn custody_act(view: &View, sample: &str) -> Markup {
         path: "/custody",
         fields: html! {
             p { label for="custody-sample" { "Sample" } input id="custody-sample" name="sample" required maxlength="200" value=(sample); }
-            (text_field("custody-place", "place", "Taken at", "well by the mill", true))
-            (text_field("custody-taken", "taken", "When: a day, or a moment", "2026-05-12T08:30:00Z", true))
+            (text_field("custody-place", "place", "Taken at", "such as well by the mill", true))
+            (text_field("custody-taken", "taken", "When: a day, or a moment", "such as 2026-05-12T08:30:00Z", true))
             (text_field("custody-taken-by", "taken_by", "Taken by", "", true))
-            (text_field("custody-preservation", "preservation", "Preserved how", "cooled to 4 °C, dark", true))
-            (text_field("custody-holding", "holding_time_h", "To be measured within, in hours", "48", false))
-            (text_field("custody-dilution", "dilution", "Diluted how", "none", true))
+            (text_field("custody-preservation", "preservation", "Preserved how", "such as cooled to 4 °C, dark", true))
+            (text_field("custody-holding", "holding_time_h", "To be measured within, in hours", "such as 48", false))
+            (text_field("custody-dilution", "dilution", "Diluted how", "such as none", true))
         },
         example: "sheet of the sampling round",
         button: "Record it",
@@ -78,10 +78,10 @@ pub(crate) fn lot_act(view: &View) -> Markup {
     ActForm {
         path: "/lots",
         fields: html! {
-            (text_field("lot-lot", "lot", "Lot, as the run sheet has it", "L21", true))
-            (text_field("lot-identity", "identity", "What it is of", "copper-modified strips, box 3", true))
+            (text_field("lot-lot", "lot", "Lot, as the run sheet has it", "such as L21", true))
+            (text_field("lot-identity", "identity", "What it is of", "such as copper-modified strips, box 3", true))
             (day_field("lot-last-day", "last_day", "Last day of use"))
-            (text_field("lot-storage", "storage", "Stored how", "dry, below 25 °C", true))
+            (text_field("lot-storage", "storage", "Stored how", "such as dry, below 25 °C", true))
             (text_field("lot-sensitivity", "sensitivity_a_per_unit", "Stated sensitivity, A per unit of the results", "", false))
             (text_field("lot-blank", "blank_a", "Stated signal of the blank, A", "", false))
             (passphrase_field("lot-passphrase"))

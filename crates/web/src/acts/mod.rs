@@ -3,17 +3,20 @@
 mod approving;
 mod issuing;
 mod keeping;
+mod laboratory;
 mod receipt;
 mod scans;
 mod signer;
 mod withdrawing;
 
 use axum::Router;
+use axum::extract::DefaultBodyLimit;
 use axum::routing::post;
 
 pub(crate) use approving::approval_act;
 pub(crate) use issuing::issue_act;
 pub(crate) use keeping::{key_act, lot_act, validity_acts};
+pub(crate) use laboratory::laboratory_acts;
 pub(crate) use scans::scan_acts;
 pub(crate) use signer::signer;
 pub(crate) use withdrawing::{result_acts, withdraw_act};
@@ -22,7 +25,10 @@ use crate::site::Site;
 
 /// Every act's address.
 pub(crate) fn routes() -> Router<Site> {
+    let with_file = post(laboratory::record).layer(DefaultBodyLimit::max(laboratory::MOST_FORM_BYTES));
     Router::new()
+        .route("/laboratory", with_file)
+        .route("/laboratory/{record}/withdraw", post(laboratory::withdraw))
         .route("/series/{series}/issue", post(issuing::issue))
         .route("/series/{series}/scans/{place}/exclude", post(scans::exclude))
         .route("/series/{series}/scans/{place}/override", post(scans::override_check))

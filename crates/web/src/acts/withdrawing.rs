@@ -106,7 +106,7 @@ pub(super) async fn key(
     withdrawn(site, visitor, target, "the key".to_owned(), "/keys".to_owned(), &fields).await
 }
 
-async fn withdrawn(
+pub(super) async fn withdrawn(
     site: Site,
     visitor: Visitor,
     target: Digest,

@@ -9,6 +9,7 @@ use stillwell_study::{Beside, History, Overview};
 
 use crate::guard::Visitor;
 use crate::layout::Refusal;
+use crate::pages;
 use crate::site::Site;
 use crate::view::{View, Walked};
 
@@ -58,13 +59,34 @@ pub(super) async fn result(
     site.look(visitor, move |view| {
         let shown = view.result(&label)?;
         let issued = view.as_issued(shown)?;
-        let found = issued
-            .determination(shown)
-            .ok_or_else(|| Refusal::failed("this result does not come out again"))?;
-        let mut found = found.clone();
+        let mut found = issued.found(shown)?.clone();
         found.findings.extend(shown.findings());
         let document = json::chain::of(&issued.report, &[&found]);
         Ok(answered(json::study::chain(document, shown, &view.overview.anchor, view.site.study_path())))
+    })
+    .await
+}
+
+pub(super) async fn budget(
+    State(site): State<Site>,
+    visitor: Visitor,
+    Path(label): Path<String>,
+) -> Answered {
+    site.look(visitor, move |view| {
+        let shown = view.result(&label)?;
+        let issued = view.as_issued(shown)?;
+        let determination = issued.found(shown)?;
+        let made = pages::budget::taken_apart(view, shown, &issued, determination);
+        let page = json::budgets::Page {
+            method: &issued.input.method,
+            report: &issued.report,
+            folder: view.site.study_path(),
+            determination,
+            is_named: true,
+            found: made.map(|made| made.as_ref().clone()),
+            seed: pages::budget::SEED,
+        };
+        Ok(answered(json::budgets::of(&page)))
     })
     .await
 }

@@ -1,9 +1,21 @@
 //! The description of the documents in `OpenAPI` 3.1, made from the table of operations.
 
 use axum::Json;
+use schemars::JsonSchema as _;
+use schemars::generate::SchemaSettings;
 use serde_json::{Map, Value, json};
 
 use super::operations::{Operation, all};
+use crate::layout::RefusalJson;
+
+/// What every address may answer in place of its document.
+const REFUSALS: [(&str, &str); 5] = [
+    ("400", "A parameter that cannot be read"),
+    ("401", "The token is not that of this launch"),
+    ("403", "A page of another site asks"),
+    ("404", "The study holds nothing of that name"),
+    ("421", "Another host name was asked for"),
+];
 
 pub(super) async fn document() -> Json<Value> {
     Json(described())
@@ -13,8 +25,7 @@ fn described() -> Value {
     let operations = all();
     let paths: Map<String, Value> =
         operations.iter().map(|one| (one.path.to_owned(), json!({ "get": operation(one) }))).collect();
-    let schemas: Map<String, Value> =
-        operations.iter().map(|one| (one.id.to_owned(), schema(one))).chain([refusal()]).collect();
+    let schemas = schemas(&operations);
     json!({
         "openapi": "3.1.0",
         "info": {
@@ -34,24 +45,26 @@ fn described() -> Value {
 }
 
 fn operation(one: &Operation) -> Value {
-    let answer = |words: &str, schema: &str| {
-        json!({
-            "description": words,
-            "content": { "application/json": { "schema": { "$ref": format!("#/components/schemas/{schema}") } } }
+    let responses: Map<String, Value> = [("200", one.summary)]
+        .into_iter()
+        .chain(REFUSALS)
+        .chain(one.refusals.iter().copied())
+        .map(|(status, words)| {
+            (status.to_owned(), answer(words, if status == "200" { one.id } else { "refusal" }))
         })
-    };
+        .collect();
     json!({
         "operationId": one.id,
         "summary": one.summary,
         "parameters": parameters(one),
-        "responses": {
-            "200": answer(one.summary, one.id),
-            "400": answer("A parameter that cannot be read", "refusal"),
-            "401": answer("The token is not that of this launch", "refusal"),
-            "403": answer("A page of another site asks", "refusal"),
-            "404": answer("The study holds nothing of that name", "refusal"),
-            "421": answer("Another host name was asked for", "refusal"),
-        }
+        "responses": responses,
+    })
+}
+
+fn answer(words: &str, schema: &str) -> Value {
+    json!({
+        "description": words,
+        "content": { "application/json": { "schema": { "$ref": format!("#/components/schemas/{schema}") } } }
     })
 }
 
@@ -69,22 +82,16 @@ fn parameters(one: &Operation) -> Vec<Value> {
     in_path.chain(in_query).collect()
 }
 
-fn schema(one: &Operation) -> Value {
-    let properties: Map<String, Value> =
-        one.fields.iter().map(|(name, kind)| ((*name).to_owned(), json!({ "type": kind }))).collect();
-    let required: Vec<&str> = one.fields.iter().map(|(name, _)| *name).collect();
-    json!({ "type": "object", "properties": properties, "required": required, "additionalProperties": true })
-}
-
-fn refusal() -> (String, Value) {
-    let schema = json!({
-        "type": "object",
-        "properties": {
-            "status": { "type": "integer" },
-            "found": { "type": "array", "items": { "type": "string" } },
-            "cure": { "type": "string" }
-        },
-        "required": ["status", "found", "cure"]
-    });
-    ("refusal".to_owned(), schema)
+/// Every document by its operation's name, beside the parts they share.
+fn schemas(operations: &[Operation]) -> Map<String, Value> {
+    let mut settings = SchemaSettings::draft2020_12().for_serialize();
+    // Parts stand beside the documents; no schema is a document of its own.
+    settings.definitions_path = "/components/schemas".into();
+    settings.meta_schema = None;
+    let mut generator = settings.into_generator();
+    let mut documents: Map<String, Value> =
+        operations.iter().map(|one| (one.id.to_owned(), (one.shape)(&mut generator).into())).collect();
+    documents.insert("refusal".to_owned(), RefusalJson::json_schema(&mut generator).into());
+    documents.extend(generator.take_definitions(true));
+    documents
 }

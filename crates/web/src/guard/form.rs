@@ -16,6 +16,11 @@ pub(crate) const TOKEN_FIELD: &str = "form-token";
 pub(crate) struct FormFields(Vec<(String, String)>);
 
 impl FormFields {
+    /// Fields that were read part by part.
+    pub(crate) fn of(fields: Vec<(String, String)>) -> Self {
+        Self(fields)
+    }
+
     /// A field without the blanks around it; empty where it was not sent.
     pub(crate) fn text(&self, name: &str) -> &str {
         self.0.iter().find(|(found, _)| found == name).map_or("", |(_, value)| value.trim())

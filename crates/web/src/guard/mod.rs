@@ -8,10 +8,12 @@ mod form;
 mod headers;
 mod launch;
 mod origin;
+mod parts;
 mod visitor;
 
 pub(crate) use form::{FormFields, Posted, TOKEN_FIELD};
 pub(crate) use headers::with_headers;
 pub(crate) use launch::enter;
 pub(crate) use origin::{Stranger, check};
+pub(crate) use parts::{admit_parts, bytes_of};
 pub(crate) use visitor::{Visitor, actor_cookie, admit, cookie};

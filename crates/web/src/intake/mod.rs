@@ -14,6 +14,7 @@ mod upload;
 
 pub(crate) use check::Readings;
 pub(crate) use desk::Desk;
+pub(crate) use name::sanitized;
 
 use axum::Router;
 use axum::extract::DefaultBodyLimit;

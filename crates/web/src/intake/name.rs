@@ -4,7 +4,7 @@
 const MOST_BYTES: usize = 255;
 
 /// The last part of a name, or why it is not taken.
-pub(super) fn sanitized(sent: &str) -> Result<String, &'static str> {
+pub(crate) fn sanitized(sent: &str) -> Result<String, &'static str> {
     // A browser may send the folders before the name; another program may send whatever it likes.
     let name = sent.rsplit(['/', '\\']).next().unwrap_or_default().trim();
     match name {

@@ -211,7 +211,7 @@ fn take(view: &View, staging: &Staging, checked: &Checked) -> Markup {
     ActForm {
         path: &format!("/intake/{}/take", staging.id),
         fields: html! {
-            p { label for="series-name" { "Name of the series" } input id="series-name" name="name" required maxlength="200" autocomplete="off" placeholder="12 May, batch 1"; }
+            p { label for="series-name" { "Name of the series" } input id="series-name" name="name" required maxlength="200" autocomplete="off" placeholder="such as 12 May, batch 1"; }
         },
         example: "routine measurement",
         button: "Take it in",

@@ -10,7 +10,7 @@ use tokio::sync::mpsc;
 
 use super::desk::{Arrived, MOST_BYTES, MOST_FILE_BYTES, MOST_FILES};
 use super::name::sanitized;
-use crate::guard::{TOKEN_FIELD, Visitor};
+use crate::guard::{Visitor, admit_parts};
 use crate::layout::Refusal;
 use crate::site::Site;
 
@@ -23,7 +23,7 @@ pub(super) async fn begin(
     visitor: Visitor,
     mut parts: Multipart,
 ) -> Result<Response, Refusal> {
-    admitted(&site, &visitor, &mut parts).await?;
+    admit_parts(&site, &visitor, &mut parts).await?;
     let id = site.desk().begin()?;
     received(&site, id, parts).await
 }
@@ -35,38 +35,9 @@ pub(super) async fn more(
     Path(id): Path<String>,
     mut parts: Multipart,
 ) -> Result<Response, Refusal> {
-    admitted(&site, &visitor, &mut parts).await?;
+    admit_parts(&site, &visitor, &mut parts).await?;
     site.desk().open(&id)?;
     received(&site, id, parts).await
-}
-
-/// The token of the form comes before any file; without it nothing is written. A program shows the launch's token itself.
-async fn admitted(site: &Site, visitor: &Visitor, parts: &mut Multipart) -> Result<(), Refusal> {
-    if visitor.is_program {
-        return Ok(());
-    }
-    let wrong = || {
-        Refusal::new(
-            StatusCode::FORBIDDEN,
-            "this form does not come from a page of this launch",
-            "go back, reload the page and send the files again; nothing was kept",
-        )
-    };
-    let Some(mut field) = parts.next_field().await.map_err(|error| broken(&error))? else {
-        return Err(wrong());
-    };
-    if field.name() != Some(TOKEN_FIELD) {
-        return Err(wrong());
-    }
-    let mut token = Vec::new();
-    while let Some(piece) = field.chunk().await.map_err(|error| broken(&error))? {
-        if token.len() + piece.len() > 200 {
-            return Err(wrong());
-        }
-        token.extend_from_slice(&piece);
-    }
-    let is_ours = site.launch().is_form_token(&visitor.path, String::from_utf8_lossy(&token).trim());
-    if is_ours { Ok(()) } else { Err(wrong()) }
 }
 
 async fn received(site: &Site, id: String, mut parts: Multipart) -> Result<Response, Refusal> {

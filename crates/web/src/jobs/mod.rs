@@ -7,8 +7,8 @@ mod job;
 mod live;
 mod page;
 
-pub(crate) use job::{Jobs, Outcome};
-pub(crate) use page::address;
+pub(crate) use job::{Job, Jobs, Outcome};
+pub(crate) use page::{address, under_way};
 
 use axum::Router;
 use axum::routing::{get, post};

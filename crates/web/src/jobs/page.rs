@@ -65,10 +65,12 @@ fn shown(view: &View, job: &Job) -> Markup {
             p class="answer stops" { (sign(LinkState::Stops)) " " (progress.state.word()) ": " span dir="auto" { (refusal.words()) } }
         },
     });
-    ended.unwrap_or_else(|| under_way(view, job, &progress))
+    ended.unwrap_or_else(|| under_way(view, job))
 }
 
-fn under_way(view: &View, job: &Job, progress: &Progress) -> Markup {
+/// How far a job is; where a script runs, the page is loaded again once it is over.
+pub(crate) fn under_way(view: &View, job: &Job) -> Markup {
+    let progress = &job.progress();
     let stop = format!("{}/stop", address(job.number));
     html! {
         section class="job" data-events={ (address(job.number)) "/events" } {

@@ -37,7 +37,7 @@ impl ActForm<'_> {
                 }
                 p {
                     label for=(id("reason")) { "Why" }
-                    input id=(id("reason")) name="reason" required maxlength="2000" autocomplete="off" placeholder=(self.example);
+                    input id=(id("reason")) name="reason" required maxlength="2000" autocomplete="off" placeholder={ "such as: " (self.example) };
                 }
                 p { button class="do" { (self.button) } }
             }

@@ -4,6 +4,7 @@ use axum::Json;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 use maud::html;
+use schemars::JsonSchema;
 use serde::Serialize;
 use stillwell_study::StudyError;
 
@@ -17,8 +18,9 @@ pub(crate) struct Refusal {
     cure: String,
 }
 
-#[derive(Serialize)]
-struct RefusalJson<'a> {
+/// The same for a program.
+#[derive(Serialize, JsonSchema)]
+pub(crate) struct RefusalJson<'a> {
     status: u16,
     found: &'a [String],
     cure: &'a str,

@@ -20,10 +20,11 @@ pub(crate) struct Page {
 }
 
 /// Pages beside the chain.
-const BESIDE: [(&str, &str); 6] = [
+const BESIDE: [(&str, &str); 7] = [
     ("/", "Start"),
     ("/intake", "Take in"),
     ("/method", "Method"),
+    ("/quality", "Quality"),
     ("/ledger", "Ledger"),
     ("/keys", "Keys"),
     ("/about", "About"),

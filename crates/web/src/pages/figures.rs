@@ -4,9 +4,12 @@ use axum::extract::{Path, State};
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::{IntoResponse as _, Response};
 use maud::{Markup, PreEscaped, html};
-use stillwell_method::{CalibrationLink, Input, Report, ScanCurves, curves};
-use stillwell_report::{Figure, Table, calibration_figure, overlay_figure, scan_figure};
+use stillwell_method::{CalibrationLink, Determination, Input, Report, ScanCurves, curves};
+use stillwell_report::{
+    Figure, Table, budget_bars, budget_figure, calibration_figure, overlay_figure, scan_figure,
+};
 
+use super::budget::TakenApart;
 use super::scan_words::what_of;
 use crate::guard::Visitor;
 use crate::layout::Refusal;
@@ -20,6 +23,11 @@ const MOST_NAMED: usize = 6;
 pub(crate) struct Drawn(Figure);
 
 impl Drawn {
+    /// What the report room drew.
+    pub(crate) fn of(figure: Figure) -> Self {
+        Self(figure)
+    }
+
     /// On a page: `place` is a name that no other figure of it has, `address` where the same comes as a file.
     pub(crate) fn on_page(&self, place: &str, address: &str) -> Markup {
         html! {
@@ -29,24 +37,25 @@ impl Drawn {
                 figcaption {
                     a href=(address) download { "Figure (SVG)" }
                     @if !self.0.tables().is_empty() {
-                        details { summary { "Show as table" } @for table in self.0.tables() { (as_table(table)) } }
+                        details { summary { "Show as table" } @for table in self.0.tables() { (as_table(self.0.title(), table)) } }
                     }
                 }
             }
         }
     }
 
-    fn file(&self) -> Response {
+    pub(crate) fn file(&self) -> Response {
         let headers = [(CONTENT_TYPE, "image/svg+xml"), (CONTENT_DISPOSITION, "inline")];
         (headers, self.0.standalone()).into_response()
     }
 }
 
-fn as_table(table: &Table) -> Markup {
+/// `of` tells the tables of several figures of one page apart.
+fn as_table(of: &str, table: &Table) -> Markup {
     let text = table.in_words();
     let class = |column: usize| text.is_numeric.get(column).is_some_and(|is| *is).then_some("num");
     html! {
-        div class="wide short" tabindex="0" role="region" aria-label=(table.title) {
+        div class="wide short" tabindex="0" role="region" aria-label={ (of) ": " (table.title) } {
             table {
                 caption dir="auto" { (table.title) }
                 thead { tr { @for (column, words) in text.headers.iter().enumerate() { th scope="col" class=[class(column)] dir="auto" { (words) } } } }
@@ -68,6 +77,11 @@ pub(crate) fn scan(input: &Input, report: &Report, place: usize) -> Option<Drawn
 /// A calibration with its bands and residuals.
 pub(crate) fn calibration(input: &Input, link: &CalibrationLink) -> Drawn {
     Drawn(calibration_figure(&input.method, link))
+}
+
+/// The parts of a result's uncertainty and its intervals.
+pub(super) fn budget(input: &Input, found: &Determination, (of, beside): &TakenApart) -> Drawn {
+    Drawn(budget_figure(&budget_bars(&input.method, found, of, beside)))
 }
 
 /// The scans of a series above one another: what they span, and some of them by name. Drawn once for each state of the ledger.

@@ -10,7 +10,7 @@ use crate::guard::Visitor;
 use crate::layout::{Leaf, Page, Refusal, shell};
 use crate::site::Site;
 use crate::view::View;
-use crate::wording::{counted, moment, number, sample};
+use crate::wording::{counted, laboratory_words, moment, number, sample};
 
 /// So many records stand on one page.
 const MOST: usize = 200;
@@ -155,6 +155,9 @@ fn what(history: &History, entry: &HistoryEntry) -> Markup {
         )),
         Act::Determination(act) => {
             own(format!(": {} {} {}", sample(&act.result), number(&act.result), act.result.unit))
+        }
+        Act::Laboratory(act) => {
+            html! { a href="/quality/comparison#records" { (history.name_alone(&entry.record.hash)) } ": " (laboratory_words(act)) }
         }
         other => said_of(history, other),
     }

@@ -1,6 +1,7 @@
 //! One file a page.
 
 pub(crate) mod about;
+pub(crate) mod budget;
 pub(crate) mod calibration;
 pub(crate) mod calibrations;
 pub(crate) mod concentrations;

@@ -3,7 +3,7 @@
 use axum::extract::{Path, State};
 use maud::{Markup, html};
 use stillwell_assure::Decision;
-use stillwell_method::{Determination, Finding};
+use stillwell_method::{Check, Determination, Finding};
 use stillwell_study::Shown;
 
 use super::ledger::record_address;
@@ -37,9 +37,7 @@ pub(super) struct Told<'a> {
 fn whole(view: &View, label: &str) -> Result<Page, Refusal> {
     let shown = view.result(label)?;
     let issued = view.as_issued(shown)?;
-    let found = issued.determination(shown).ok_or_else(|| {
-        Refusal::failed("this result does not come out again: `stillwell study verify --recompute` tells why")
-    })?;
+    let found = issued.found(shown)?;
     let told = Told { view, shown, issued: &issued, found, of_study: shown.findings() };
     let result = &shown.one.act.result;
     Ok(Page {
@@ -51,11 +49,23 @@ fn whole(view: &View, label: &str) -> Result<Page, Refusal> {
             (answer(&trust(shown)))
             (verdicts(&told))
             (found_by_checks(&told))
+            (charts(&told))
             (chain(&told))
             (record(shown))
             (result_acts(view, shown))
         },
     })
+}
+
+/// The way to the charts, where one of them withholds this verdict.
+fn charts(told: &Told<'_>) -> Markup {
+    let is_of_chart = |finding: &Finding| finding.check == Check::ControlChart;
+    let own = told.found.findings.iter().any(is_of_chart);
+    html! {
+        @if own || told.of_study.iter().any(is_of_chart) {
+            p { "The chart that withholds it, its points and since when: " a href="/quality/control#withheld" { "control charts" } "." }
+        }
+    }
 }
 
 /// `approved`, `not approved`, `withdrawn`: beside the number, always.

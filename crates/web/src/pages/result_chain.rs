@@ -264,6 +264,7 @@ fn number_evidence(told: &Told<'_>) -> Markup {
                 p { (three_digits(100.0 * estimate.coverage)) " % interval: " (three_digits(estimate.low)) " to " (three_digits(estimate.high)) " " (unit)
                     ", on " (counted(estimate.electrodes, "electrode")) }
                 (budget(&estimate.parts, unit))
+                p { a href={ "/results/" (told.shown.one.label) "/budget" } { "The whole budget" } ": where each part comes from, how to shrink it, Monte Carlo and check standards beside it." }
             }
             Outcome::AboveRange(above) => {
                 p { "The calibrated range ends at " (three_digits(above.range_end)) " " (unit) ". Dilute " (three_digits(above.dilute)) " times more to get a number." }

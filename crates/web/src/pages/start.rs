@@ -8,6 +8,7 @@ use super::results::in_groups;
 use super::study_spine::spine;
 use crate::guard::Visitor;
 use crate::layout::{LinkState, Page, Refusal, shell, sign};
+use crate::quality::on_start;
 use crate::site::Site;
 use crate::trust::trust;
 use crate::view::View;
@@ -48,6 +49,7 @@ fn whole(view: &View) -> Page {
             }
             @if overview.results.is_empty() { (nothing_yet(view)) }
             @if !groups.is_empty() { (in_groups(&groups)) }
+            (on_start(view))
         },
     }
 }

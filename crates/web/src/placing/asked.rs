@@ -17,6 +17,9 @@ pub(super) struct Movable {
     pub(super) window_v: [f64; 2],
 }
 
+/// The field of a stated potential of the height.
+pub(super) const HEIGHT_AT: &str = "height_at";
+
 /// The windows of a placement.
 pub(super) fn movable(placement: &Placement) -> Vec<Movable> {
     let n_baseline = placement.baseline_v.len();
@@ -44,6 +47,9 @@ pub(super) fn placement(method: &Method, asked: &BTreeMap<String, String>) -> Re
     for (window_v, n) in placement.baseline_v.iter_mut().zip(1..) {
         place(window_v, &format!("baseline-{n}"), asked)?;
     }
+    if let Some(at_v) = &mut placement.height_at_v {
+        place_one(at_v, HEIGHT_AT, asked)?;
+    }
     if let Some(word) = asked.get("blank").filter(|word| !word.is_empty()) {
         let known = BlankUse::WORDS.iter().find(|(known, _)| known == word);
         let accepted =
@@ -55,22 +61,23 @@ pub(super) fn placement(method: &Method, asked: &BTreeMap<String, String>) -> Re
 
 fn place(window_v: &mut [f64; 2], handle: &str, asked: &BTreeMap<String, String>) -> Result<(), Refusal> {
     for (end_v, end) in window_v.iter_mut().zip(["from", "to"]) {
-        let Some(text) =
-            asked.get(&format!("{handle}_{end}")).map(|text| text.trim()).filter(|text| !text.is_empty())
-        else {
-            continue;
-        };
-        // A minus that is as wide as a plus is what our own pages show.
-        let number = text.replace('−', "-").parse::<f64>().ok().filter(|number| number.is_finite());
-        *end_v = number.ok_or_else(|| {
-            not_accepted(
-                &format!("\"{text}\" is no potential"),
-                "a number of volts with a point, such as -0.52",
-            )
-        })?;
+        place_one(end_v, &format!("{handle}_{end}"), asked)?;
     }
     // Either order names the same window.
     window_v.sort_by(f64::total_cmp);
+    Ok(())
+}
+
+/// What was not asked for stays.
+fn place_one(potential_v: &mut f64, name: &str, asked: &BTreeMap<String, String>) -> Result<(), Refusal> {
+    let Some(text) = asked.get(name).map(|text| text.trim()).filter(|text| !text.is_empty()) else {
+        return Ok(());
+    };
+    // A minus that is as wide as a plus is what our own pages show.
+    let number = text.replace('−', "-").parse::<f64>().ok().filter(|number| number.is_finite());
+    *potential_v = number.ok_or_else(|| {
+        not_accepted(&format!("\"{text}\" is no potential"), "a number of volts with a point, such as -0.52")
+    })?;
     Ok(())
 }
 

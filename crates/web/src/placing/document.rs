@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use axum::Json;
 use axum::extract::{Path, Query, State};
 use axum::http::StatusCode;
+use schemars::JsonSchema;
 use serde::Serialize;
 use stillwell_method::{Effect, Problems};
 
@@ -16,7 +17,7 @@ use crate::layout::Refusal;
 use crate::site::Site;
 
 /// Nothing of it is recorded.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub(crate) struct Document {
     placement: PlacementJson,
     scan: ScanJson,
@@ -25,14 +26,16 @@ pub(crate) struct Document {
     figure: String,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct PlacementJson {
     peak_v: [f64; 2],
     baseline_v: Vec<[f64; 2]>,
+    /// Where the height is taken, if the method states a potential for it.
+    height_at_v: Option<f64>,
     blank: &'static str,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct ScanJson {
     file: String,
     scan: usize,
@@ -43,7 +46,7 @@ struct ScanJson {
     refused_by: Vec<&'static str>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct DeterminationJson {
     sample: String,
     before: SaidJson,
@@ -51,7 +54,7 @@ struct DeterminationJson {
     words: Vec<String>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct SaidJson {
     outcome: &'static str,
     value: Option<f64>,
@@ -60,14 +63,14 @@ struct SaidJson {
     verdicts: Vec<VerdictJson>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct VerdictJson {
     limit: String,
     verdict: &'static str,
 }
 
 /// The counts are there where the whole series was walked.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct SeriesJson {
     #[serde(skip_serializing_if = "Option::is_none")]
     n_determinations: Option<usize>,
@@ -136,6 +139,7 @@ fn of(tried: &Tried, series: SeriesJson, unit: &'static str, reported_as: &str) 
         placement: PlacementJson {
             peak_v: tried.placement.peak_v,
             baseline_v: tried.placement.baseline_v.clone(),
+            height_at_v: tried.placement.height_at_v,
             blank: tried.placement.blank.word(),
         },
         scan: ScanJson {

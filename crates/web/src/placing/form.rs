@@ -4,7 +4,7 @@ use maud::{Markup, html};
 use stillwell_method::{BlankUse, MeasurePlan, Method, Placement};
 use stillwell_study::{Numbered, Series};
 
-use super::asked::movable;
+use super::asked::{HEIGHT_AT, movable};
 use super::trial::{Change, Tried};
 use crate::wording::counted;
 
@@ -36,8 +36,14 @@ pub(super) fn unit(measure: MeasurePlan) -> &'static str {
 /// The form; it records nothing.
 pub(super) fn fields(series: &Numbered<Series>, place: usize, placement: &Placement) -> Markup {
     let action = format!("/series/{}/scans/{}/placing", series.label, place + 1);
-    let decimals =
-        movable(placement).iter().flat_map(|one| one.window_v).map(decimals_of).max().unwrap_or(3).max(3);
+    let decimals = movable(placement)
+        .iter()
+        .flat_map(|one| one.window_v)
+        .chain(placement.height_at_v)
+        .map(decimals_of)
+        .max()
+        .unwrap_or(3)
+        .max(3);
     let step = format!("0.{}1", "0".repeat(decimals - 1));
     html! {
         form class="windows" method="get" action=(action) {
@@ -50,6 +56,15 @@ pub(super) fn fields(series: &Numbered<Series>, place: usize, placement: &Placem
                             label for=(id) { (end) " / V" }
                             input id=(id) name={ (one.handle) "_" (end) } type="number" step=(step) required data-handle=(one.handle) data-end=(end) value=(value);
                         }
+                    }
+                }
+            }
+            @if let Some(at_v) = placement.height_at_v {
+                fieldset data-window="height" {
+                    legend { "The height is taken here" }
+                    span {
+                        label for="height-at" { "at / V" }
+                        input id="height-at" name=(HEIGHT_AT) type="number" step=(step) required data-handle="height" data-end="at" value=(at_v);
                     }
                 }
             }

@@ -11,7 +11,7 @@ mod page;
 mod proposal;
 mod trial;
 
-pub(crate) use document::document;
+pub(crate) use document::{Document, document};
 pub(crate) use form::section;
 pub(crate) use proposal::Proposals;
 pub(crate) use trial::Trials;

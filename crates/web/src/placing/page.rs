@@ -6,7 +6,7 @@ use axum::extract::{Path, Query, State};
 use maud::{Markup, PreEscaped, html};
 use stillwell_method::Placement;
 
-use super::asked::{movable, placement};
+use super::asked::{HEIGHT_AT, movable, placement};
 use super::document::not_accepted;
 use super::form::{HOLDS_FOR_ALL, fields, live, try_address, unit};
 use super::trial::{Change, Trial};
@@ -97,6 +97,7 @@ fn look(view: &View, trial: &Trial, placement: &Placement) -> Markup {
                     input type="hidden" name={ (one.handle) "_" (end) } value=(value);
                 }
             }
+            @if let Some(at_v) = placement.height_at_v { input type="hidden" name=(HEIGHT_AT) value=(at_v); }
             input type="hidden" name="blank" value=(placement.blank.word());
             p {
                 label for="revision" { "Name of the new revision; the method is at " (trial.method.revision) }

@@ -211,6 +211,7 @@ fn matters(method: &Method, of: &Row, row: &Row) -> bool {
             is_of_lot && row.channel == of.channel
         }
         Role::Sample | Role::Duplicate | Role::Spike | Role::Addition => row.sample == of.sample,
+        Role::Interference => false,
     }
 }
 

@@ -20,12 +20,13 @@ class Stage {
     Object.assign(this, { browser, address, pictures, complaints: [] });
   }
 
-  /** A page that has come in. `how`: width, height, dark, script. */
+  /** A page that has come in. `how`: width, height, dark, script, touch. */
   async open(how = {}) {
     const context = await this.browser.newContext({
       viewport: { width: how.width ?? 1280, height: how.height ?? 900 },
       colorScheme: how.dark ? "dark" : "light",
       javaScriptEnabled: how.script ?? true,
+      hasTouch: how.touch ?? false,
       bypassCSP: false,
     });
     const page = await context.newPage();

@@ -37,6 +37,14 @@ fn hostile(folder: &std::path::Path) -> std::path::PathBuf {
     let mut study = Study::create(&path, "<script>alert(7)</script>", &method, &by, Clock::system()).unwrap();
     let added = study.add(&Delivery::of_folder(&from).unwrap(), &by, |_| {}).unwrap();
     study.determine(&added.series, &by).unwrap();
+    let reported = format!(
+        "sample,value,unit,u\n<script>alert(1)</script>,20,mg/L as NO3-,1\n\"{}\",21,mg/L as NO3-,1\n",
+        long.replace('"', "\"\"")
+    );
+    let laboratory = "<script>alert(8)</script>\u{202e}";
+    study
+        .record_laboratory("<img src=x onerror=alert(9)>.csv", reported.as_bytes(), laboratory, &by)
+        .unwrap();
     path
 }
 

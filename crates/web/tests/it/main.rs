@@ -5,6 +5,8 @@
 mod acts;
 mod api;
 mod browser;
+mod budget;
+mod contract;
 mod field;
 mod field_browser;
 mod field_guard;
@@ -16,6 +18,7 @@ mod hostile;
 mod intake;
 mod pages;
 mod placing;
+mod quality;
 mod real_browser;
 mod size;
 mod study;

@@ -6,7 +6,7 @@ use stillwell_study::Study;
 use crate::browser::Browser;
 use crate::study;
 
-pub(crate) const PAGES: [&str; 14] = [
+pub(crate) const PAGES: [&str; 20] = [
     "/",
     "/scans",
     "/scans?series=1&page=1",
@@ -18,9 +18,15 @@ pub(crate) const PAGES: [&str; 14] = [
     "/results",
     "/results?only=attention&of=AV",
     "/results/4",
+    "/results/4/budget",
     "/results/6/scans/120",
     "/ledger",
     "/keys",
+    "/quality",
+    "/quality/control",
+    "/quality/lots",
+    "/quality/validation",
+    "/quality/comparison",
 ];
 
 #[test]

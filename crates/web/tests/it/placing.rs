@@ -37,6 +37,27 @@ pub(crate) fn over(browser: &Browser, begun: &Answered) -> (String, String) {
 }
 
 #[test]
+fn a_stated_potential_of_the_height_is_tried_and_kept_like_a_window() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = study::by_height_at(folder.path());
+    let browser = Browser::on(&path);
+    let tried = json(&browser.get(TRY));
+    assert_eq!(tried["placement"]["height_at_v"], -0.61);
+    assert_eq!(tried["series"]["n_otherwise"], 0, "{tried}");
+    let moved = json(&browser.get(&format!("{TRY}?height_at=-0.64")));
+    assert_eq!(moved["placement"]["height_at_v"], -0.64);
+    let signal = |tried: &Value| tried["scan"]["signal"].as_f64().unwrap();
+    assert!(signal(&moved) < signal(&tried), "{} {}", signal(&moved), signal(&tried));
+    let begun = browser.post("/method/look", &[("revision", "4"), ("height_at", "-0.64")]);
+    let (_, shown) = over(&browser, &begun);
+    assert!(shown.contains("keep"), "{shown}");
+    assert_eq!(browser.get(&format!("{TRY}?height_at=far")).status, StatusCode::UNPROCESSABLE_ENTITY);
+    // Where the method looks for the vertex there is nothing of the kind to move.
+    let (_folder, path) = study::copy();
+    assert!(json(&Browser::on(&path).get(TRY))["placement"]["height_at_v"].is_null());
+}
+
+#[test]
 fn as_it_stands_nothing_changes() {
     let (_folder, path) = study::copy();
     let browser = Browser::on(&path);

@@ -88,6 +88,11 @@ fn the_analysts_whole_way() {
 }
 
 #[test]
+fn the_height_is_moved_by_pointer_and_by_finger() {
+    played_on("height", study::by_height_at);
+}
+
+#[test]
 fn every_page_in_both_themes_wide_and_on_a_phone() {
     played("every_page");
 }
@@ -115,6 +120,15 @@ fn when_the_connection_is_lost() {
 #[test]
 fn hostile_names() {
     played("hostile");
+}
+
+#[test]
+fn quality_over_time() {
+    played_on("quality", |folder| {
+        let path = folder.join("wells.study");
+        std::fs::copy(study::year(), &path).unwrap();
+        path
+    });
 }
 
 #[test]

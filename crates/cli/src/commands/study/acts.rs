@@ -52,6 +52,10 @@ fn withdrawn(study: &Study, arguments: &WithdrawArguments) -> Result<(String, Di
         let one = study.campaign(name)?;
         return Ok((format!("campaign {} \"{}\"", one.label, one.act.name), one.record.hash, false));
     }
+    if let Some(name) = &arguments.laboratory {
+        let one = study.laboratory(name)?;
+        return Ok((format!("laboratory record {} ({})", one.label, one.act.file), one.record.hash, false));
+    }
     let owner = arguments.owner.as_deref().unwrap_or_default();
     let keys = study.keys()?;
     let known: Vec<String> = keys.iter().map(|(_, key)| key.name.clone()).collect();

@@ -8,6 +8,7 @@ mod checking;
 mod exchange;
 mod intake;
 mod issuing;
+mod laboratory;
 pub(super) mod passphrase;
 mod people;
 mod reading;
@@ -39,6 +40,7 @@ pub(crate) fn run(arguments: &StudyArguments) -> Result<(String, Outcome), Failu
         StudyCommand::Approve(arguments) => people::approve(arguments),
         StudyCommand::Key(arguments) => people::key(arguments),
         StudyCommand::Lot(arguments) => people::lot(arguments),
+        StudyCommand::Laboratory(arguments) => laboratory::record(arguments),
         StudyCommand::Withdraw(arguments) => acts::withdraw(arguments),
         StudyCommand::Exclude(arguments) => acts::exclude(arguments),
         StudyCommand::Override(arguments) => acts::override_check(arguments),

@@ -2,10 +2,13 @@
 
 use std::path::Path;
 
+use stillwell_report::wording::laboratory_words;
 pub(crate) use stillwell_report::wording::{
     approval_by as by, calibration_words as calibration, number, quantity, sample, verdict_words as verdict,
 };
-use stillwell_study::{Anchor, CalibrationAct, CampaignAct, Numbered, Overview, Series, Shown};
+use stillwell_study::{
+    Anchor, CalibrationAct, CampaignAct, LaboratoryAct, Numbered, Overview, Series, Shown,
+};
 
 use super::super::table::table;
 use super::{head, time, wrapped};
@@ -120,6 +123,20 @@ fn campaigns(all: &[Numbered<CampaignAct>]) -> String {
     table(&[">campaign", "name", "standing", "recorded (UTC)", "by"], &rows)
 }
 
+fn laboratories(all: &[Numbered<LaboratoryAct>]) -> String {
+    let row = |one: &Numbered<LaboratoryAct>| {
+        vec![
+            one.label.clone(),
+            laboratory_words(&one.act),
+            if one.standing.counts() { "counts".to_owned() } else { one.standing.word().to_owned() },
+            time(&one.record.at_utc),
+            one.record.actor.clone(),
+        ]
+    };
+    let rows: Vec<Vec<String>> = all.iter().map(row).collect();
+    table(&[">laboratory", "what it reported", "standing", "recorded (UTC)", "by"], &rows)
+}
+
 /// The whole study on a page.
 pub(crate) fn overview(overview: &Overview, path: &Path) -> String {
     let method = &overview.method;
@@ -144,6 +161,9 @@ pub(crate) fn overview(overview: &Overview, path: &Path) -> String {
     }
     if !overview.campaigns.is_empty() {
         line!(text, "\n{}", campaigns(&overview.campaigns).trim_end());
+    }
+    if !overview.laboratories.is_empty() {
+        line!(text, "\n{}", laboratories(&overview.laboratories).trim_end());
     }
     line!(text, "");
     text.push_str(&head(&overview.anchor));

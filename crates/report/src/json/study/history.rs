@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::Value;
 use stillwell_study::{History, HistoryEntry};
@@ -10,7 +11,7 @@ use super::results::{ResultJson, StandingJson};
 use super::{HeadJson, RecordJson, head};
 
 /// The ledger.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct Document {
     #[serde(flatten)]
     head: HeadJson,
@@ -19,7 +20,7 @@ pub struct Document {
     results: Vec<ResultJson>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct EntryJson {
     #[serde(flatten)]
     record: RecordJson,
@@ -33,7 +34,7 @@ struct EntryJson {
     body: Value,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct TouchedJson {
     record_blake3: String,
     sample: String,

@@ -7,14 +7,16 @@ pub mod verification;
 
 use std::path::{Path, PathBuf};
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use stillwell_study::{Anchor, Beside, Overview, Record, Shown, SigningPerson, Study, StudyError};
 
 use self::results::{CalibrationJson, ResultJson, SeriesJson, StandingJson};
+use super::comparison::LaboratoryRecordJson;
 use super::{CONTRACT, MethodJson};
 
 /// The head of the ledger: to be kept where the file's owner cannot change it.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct HeadJson {
     contract: u32,
     study: String,
@@ -35,7 +37,7 @@ pub fn head(anchor: &Anchor, path: &Path) -> HeadJson {
 }
 
 /// A document, and the study beside it where it came from one.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct FromStudy<T> {
     #[serde(flatten)]
     document: T,
@@ -43,7 +45,7 @@ pub struct FromStudy<T> {
     study: Option<BesideJson>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct BesideJson {
     #[serde(flatten)]
     head: HeadJson,
@@ -54,7 +56,7 @@ struct BesideJson {
     determinations: Vec<Option<OnRecordJson>>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct OnRecordJson {
     number: String,
     record_blake3: String,
@@ -101,7 +103,7 @@ pub fn from<T>(document: T, study: Option<&Beside>) -> FromStudy<T> {
 }
 
 /// A document over several series, and the study beside it where they came from one.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct OverSeries<T> {
     #[serde(flatten)]
     document: T,
@@ -109,7 +111,7 @@ pub struct OverSeries<T> {
     study: Option<SeriesOfStudy>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct SeriesOfStudy {
     #[serde(flatten)]
     head: HeadJson,
@@ -125,7 +127,7 @@ pub fn over_series<T>(document: T, study: Option<(&Anchor, &Path, &[String])>) -
 }
 
 /// A record of the ledger without its body.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct RecordJson {
     ledger_blake3: String,
     record: u64,
@@ -187,7 +189,7 @@ impl Receipt {
 }
 
 /// What an act did: sentences, records, results, and the head after it.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct ReceiptJson {
     #[serde(flatten)]
     head: HeadJson,
@@ -207,7 +209,7 @@ pub fn receipt(receipt: &Receipt) -> ReceiptJson {
 }
 
 /// The whole study.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct OverviewJson {
     #[serde(flatten)]
     head: HeadJson,
@@ -217,10 +219,12 @@ pub struct OverviewJson {
     results: Vec<ResultJson>,
     #[serde(skip_serializing_if = "Vec::is_empty")]
     campaigns: Vec<CampaignJson>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    laboratory_records: Vec<LaboratoryRecordJson>,
     keys: Vec<KeyJson>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct CampaignJson {
     number: String,
     name: String,
@@ -231,7 +235,7 @@ struct CampaignJson {
     record: RecordJson,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct KeyJson {
     name: String,
     role: &'static str,
@@ -261,6 +265,7 @@ pub fn overview(overview: &Overview, path: &Path) -> OverviewJson {
                 record: RecordJson::from(&one.record),
             })
             .collect(),
+        laboratory_records: overview.laboratories.iter().map(LaboratoryRecordJson::from).collect(),
         keys: overview
             .keys
             .iter()
@@ -277,7 +282,7 @@ pub fn overview(overview: &Overview, path: &Path) -> OverviewJson {
 }
 
 /// The chain of a result on record.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct ChainJson<T> {
     #[serde(flatten)]
     document: T,
@@ -291,7 +296,7 @@ pub fn chain<T>(document: T, shown: &Shown, anchor: &Anchor, path: &Path) -> Cha
 }
 
 /// A key file that was made.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct MadeKeyJson {
     contract: u32,
     key_file: String,

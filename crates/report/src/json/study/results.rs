@@ -1,5 +1,6 @@
 //! Series, calibrations and results on record.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::{Map, Value};
 use stillwell_quantity::QuantityKind;
@@ -8,7 +9,7 @@ use stillwell_study::{CalibrationAct, DeterminationResult, Numbered, Said, Serie
 use super::RecordJson;
 
 /// A series on record.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct SeriesJson {
     number: String,
     name: String,
@@ -30,7 +31,7 @@ impl From<&Numbered<Series>> for SeriesJson {
 }
 
 /// Whether something on record is approved, withdrawn or replaced, and by whom.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct StandingJson {
     standing: &'static str,
     approved: bool,
@@ -39,7 +40,7 @@ pub struct StandingJson {
     replaced_by: Option<SaidJson>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct SaidJson {
     by: String,
     at_utc: String,
@@ -71,7 +72,7 @@ impl From<&Standing> for StandingJson {
 }
 
 /// A calibration on record.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct CalibrationJson {
     number: String,
     lot: String,
@@ -96,7 +97,7 @@ impl From<&Numbered<CalibrationAct>> for CalibrationJson {
 }
 
 /// A result on record, with what may be concluded from it today.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct ResultJson {
     number: String,
     sample: String,
@@ -122,7 +123,7 @@ pub struct ResultJson {
     record: RecordJson,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct VerdictJson {
     limit: String,
     verdict: String,

@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::{Map, Value};
 use stillwell_method::Method;
@@ -25,7 +26,7 @@ pub struct Revised {
 }
 
 /// All of history under another revision.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct Document {
     #[serde(flatten)]
     head: HeadJson,
@@ -37,7 +38,7 @@ pub struct Document {
     unreadable: Vec<UnreadableJson>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct DifferenceJson {
     series: String,
     sample: String,
@@ -49,7 +50,7 @@ struct DifferenceJson {
     changed_verdicts: Vec<ChangedJson>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct BriefJson {
     outcome: String,
     /// Value or bound and the ends of the interval, the unit in each name.
@@ -57,14 +58,14 @@ struct BriefJson {
     numbers: Map<String, Value>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct ChangedJson {
     limit: String,
     before: Option<String>,
     now: Option<String>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct UnreadableJson {
     series: String,
     found: String,

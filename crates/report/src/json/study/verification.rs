@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use stillwell_study::Verification;
 
@@ -9,7 +10,7 @@ use super::{HeadJson, head};
 use crate::json::CONTRACT;
 
 /// What verification found.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub struct Document {
     contract: u32,
     sound: bool,
@@ -24,7 +25,7 @@ pub struct Document {
     head: Option<HeadJson>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct DamageJson {
     ledger_blake3: Option<String>,
     record: Option<u64>,
@@ -33,7 +34,7 @@ struct DamageJson {
     found: String,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct RecomputedJson {
     record_blake3: String,
     sample: String,
