@@ -59,6 +59,12 @@ pub(crate) enum StudyCommand {
         Nothing is measured by it before an approver has approved its calibrations and itself: `study approve --campaign 1`.\n\n\
         The method must be one for the field: electrodes = 1, bracketing = false, and coverage under [trust].")]
     Campaign(CampaignArguments),
+    /// Labels of a campaign's wells and boxes to print and cut: an operator's phone scans them instead of picking from the list.
+    #[command(after_help = "Example:\n  \
+        stillwell study labels field.study --out labels.html\n  \
+        stillwell study labels field.study --campaign 1 --language de --strips --out labels.html\n\n\
+        One HTML file with everything inside. Each label is bound to the study: another study's well of the same code is told apart.")]
+    Labels(LabelsArguments),
     /// Takes in what an accredited laboratory found in the same waters; `compare` then uses it. A later file adds.
     #[command(after_help = "Example:\n  \
         stillwell study laboratory wells.study examples/alder-vale-year/comparison.csv --as ines \\\n      \
@@ -289,6 +295,36 @@ pub(crate) struct CampaignArguments {
     /// How the result is printed.
     #[arg(long, value_enum, default_value_t = Format::Table)]
     pub(crate) format: Format,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct LabelsArguments {
+    /// The study.
+    pub(crate) study: PathBuf,
+    /// The campaign, as `study show` numbers it; the last one recorded where none is named.
+    #[arg(long, value_name = "N")]
+    pub(crate) campaign: Option<String>,
+    /// The language of the words beside the codes.
+    #[arg(long, value_enum, default_value_t = LabelLanguage::En)]
+    pub(crate) language: LabelLanguage,
+    /// A label for each strip as well.
+    #[arg(long)]
+    pub(crate) strips: bool,
+    /// File to write, which ends in .html; labels.html where none is named.
+    #[arg(long, value_name = "FILE.html")]
+    pub(crate) out: Option<PathBuf>,
+    /// How the result is printed.
+    #[arg(long, value_enum, default_value_t = Format::Table)]
+    pub(crate) format: Format,
+}
+
+/// A language that operators read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub(crate) enum LabelLanguage {
+    /// English.
+    En,
+    /// German.
+    De,
 }
 
 #[derive(Debug, Args)]

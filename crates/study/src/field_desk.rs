@@ -60,16 +60,7 @@ impl FieldDesk<'_> {
     /// # Errors
     /// A ledger that cannot be read.
     pub fn steps_of(&self, run: &str) -> Result<Vec<FieldStep>, StudyError> {
-        let mut steps = Vec::new();
-        for record in ledger::of_subject(&self.study.connection, run)? {
-            if record.kind == KIND
-                && record.chain == self.study.own
-                && let Act::FieldStep(step) = record.act()?
-            {
-                steps.push(*step);
-            }
-        }
-        Ok(steps)
+        self.study.field_steps_of(run)
     }
 
     /// Whether these very bytes count already: in a series, or in a step that was taken.

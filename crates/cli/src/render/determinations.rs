@@ -4,7 +4,7 @@ use std::path::Path;
 
 use stillwell_assure::{Decision, DecisionCode};
 use stillwell_method::{Determination, Effect, Finding, Outcome, Report, Role};
-use stillwell_study::Beside;
+use stillwell_study::{Beside, shell_path, shell_word};
 
 use super::numbers::result;
 use super::study::beside::cell;
@@ -220,8 +220,8 @@ fn next(report: &Report, folder: &Path, study: Option<&Beside>) -> String {
     sample.map_or_else(String::new, |sample| {
         format!(
             "\nhow a number came about: stillwell determine {}{series} --show-chain {}\n",
-            folder.display(),
-            sample.sample
+            shell_path(folder),
+            shell_word(&sample.sample)
         )
     })
 }

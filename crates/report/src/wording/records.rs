@@ -133,7 +133,8 @@ fn field_step(step: &FieldStep) -> String {
             StepSeen::Issued { .. } => "; a result was issued".to_owned(),
         },
     };
-    format!("field run {}, step {} on {}: {what}{answer}", step.run, step.place, step.device)
+    let by = if step.label.is_some() { ", by its label" } else { "" };
+    format!("field run {}, step {} on {}: {what}{by}{answer}", step.run, step.place, step.device)
 }
 
 fn origin(from_run_sheet: bool) -> &'static str {
