@@ -90,6 +90,8 @@ pub enum Check {
     LotNotCalibrated,
     /// The calibration did not pass its acceptance.
     CalibrationAcceptance,
+    /// Its levels are not those that the method foresees.
+    LevelsForeseen,
     /// The calibration could not be made.
     CalibrationRefused,
     /// A check standard of the batch is off.
@@ -137,7 +139,7 @@ pub struct CheckText {
 
 impl Check {
     /// All checks in the order of the chain.
-    pub const ALL: [Self; 57] = [
+    pub const ALL: [Self; 58] = [
         Self::OverloadMarks,
         Self::ClippedScan,
         Self::TooFewPoints,
@@ -180,6 +182,7 @@ impl Check {
         Self::NegativeResult,
         Self::LotNotCalibrated,
         Self::CalibrationAcceptance,
+        Self::LevelsForeseen,
         Self::CalibrationRefused,
         Self::CheckStandard,
         Self::Bracketing,

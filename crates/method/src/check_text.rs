@@ -352,6 +352,12 @@ fn batch(check: Check) -> CheckText {
             "a calibration that misses its own standards will miss samples too",
             "find the cause, measure the standards again; a high r² is no reason to accept",
         ),
+        Check::LevelsForeseen => words(
+            "levels-foreseen",
+            "the levels of the standards on the run sheet against `levels` of the method",
+            "a level typed wrongly for all standards alike fits as well as the right one, and every result is wrong by the same factor",
+            "correct level and unit on the run sheet; if other levels were prepared on purpose, write a revision with these `levels`",
+        ),
         Check::CalibrationRefused => words(
             "calibration-refused",
             "whether a calibration could be made",

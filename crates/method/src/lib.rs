@@ -32,6 +32,7 @@ mod sweep;
 
 mod calibration_links;
 mod detection;
+mod foreseen_levels;
 mod group;
 
 mod batch;
