@@ -61,6 +61,7 @@ fn one(
     findings.extend(temperature_findings(method, &key, &links));
     findings.extend(level_findings(method, &key, &links));
     findings.extend(reuse_finding(&key, &links));
+    findings.extend(override_finding(&key, &links));
     CalibrationLink {
         hash: hash_of(&links, calibration.as_ref()),
         peak_potential_v: places.get(&key).map(|peak| peak.potential_v),
@@ -114,6 +115,23 @@ fn reuse_finding(key: &GroupKey, links: &[&ScanLink]) -> Option<Finding> {
         first.row.scan_label()
     );
     Some(Finding::new(Check::ElectrodeReused, Effect::Withheld, key.label(), found))
+}
+
+/// Standards that a check refused and the analyst used all the same.
+fn override_finding(key: &GroupKey, links: &[&ScanLink]) -> Option<Finding> {
+    let refused_otherwise =
+        |finding: &Finding| finding.effect == Effect::Refused && finding.overridden.is_some();
+    let overridden: Vec<&&ScanLink> = links
+        .iter()
+        .filter(|link| link.usable(Role::Standard) && link.findings.iter().any(refused_otherwise))
+        .collect();
+    let first = overridden.first()?;
+    let found = format!(
+        "{} scan(s) of standards that a check refused are used all the same, first {}",
+        overridden.len(),
+        first.row.scan_label()
+    );
+    Some(Finding::new(Check::OverriddenChecks, Effect::Warned, key.label(), found))
 }
 
 /// A standard whose scan was refused takes no part; it counts as left out, with the check as the reason.

@@ -114,6 +114,8 @@ pub enum Check {
     AdditionLine,
     /// Scans of the sample were left out.
     ExcludedScans,
+    /// Checks that refused were overridden.
+    OverriddenChecks,
     /// Too uncertain to be reported.
     IntervalUnbounded,
     /// The study's record of the calibration forbids its use: withdrawn, refused by the approver, ended or past its day.
@@ -139,7 +141,7 @@ pub struct CheckText {
 
 impl Check {
     /// All checks in the order of the chain.
-    pub const ALL: [Self; 58] = [
+    pub const ALL: [Self; 59] = [
         Self::OverloadMarks,
         Self::ClippedScan,
         Self::TooFewPoints,
@@ -194,6 +196,7 @@ impl Check {
         Self::MatrixEffect,
         Self::AdditionLine,
         Self::ExcludedScans,
+        Self::OverriddenChecks,
         Self::IntervalUnbounded,
         Self::CalibrationNotInForce,
         Self::LotExpired,

@@ -55,6 +55,7 @@ pub(crate) fn text(check: Check) -> CheckText {
         | Check::NegativeResult
         | Check::LotNotCalibrated
         | Check::ExcludedScans
+        | Check::OverriddenChecks
         | Check::IntervalUnbounded => sample(check),
         Check::CalibrationNotInForce | Check::LotExpired | Check::HeldTooLong => study(check),
         _ => batch(check),
@@ -316,6 +317,12 @@ fn sample(check: Check) -> CheckText {
             "whether a single-use electrode served another solution before",
             "what the first solution left behind is read in the second",
             "use a fresh electrode, and give every electrode its own identity on the run sheet",
+        ),
+        Check::OverriddenChecks => words(
+            "overridden-checks",
+            "whether the result rests on scans that a check refused and the analyst used all the same",
+            "what the check saw may have made the result too low, and no other check stands behind it",
+            "measure again on fresh electrodes; or have an approver look at the scans and sign the result in a study",
         ),
         Check::NegativeResult => words(
             "negative-result",

@@ -22,6 +22,7 @@ mod sheet_text;
 mod blank;
 mod coverage;
 mod cross_checks;
+mod dates;
 mod grid;
 mod grids;
 mod raw_checks;

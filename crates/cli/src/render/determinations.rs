@@ -11,6 +11,9 @@ use super::study::beside::cell;
 use super::table::table;
 use super::{findings, wrapped};
 
+/// Behind a verdict that rests on overridden checks.
+const OVERRIDDEN_MARK: &str = " †";
+
 pub(crate) fn table_for(report: &Report, folder: &Path, study: Option<&Beside>) -> String {
     let mut text = head(report);
     text.push_str(&results(report, study));
@@ -89,7 +92,9 @@ fn results(report: &Report, study: Option<&Beside>) -> String {
 
 fn row(determination: &Determination) -> Vec<String> {
     let mut cells = vec![name(determination), result(&determination.outcome)];
-    cells.extend(determination.decisions.iter().map(|decision| verdict(determination, decision).to_owned()));
+    let mark = if determination.overridden_refusals().is_empty() { "" } else { OVERRIDDEN_MARK };
+    let marked = |decision| format!("{}{mark}", verdict(determination, decision));
+    cells.extend(determination.decisions.iter().map(marked));
     cells.push(match &determination.outcome {
         Outcome::Quantified(estimate) => estimate.electrodes.to_string(),
         _ => "–".to_owned(),
@@ -199,6 +204,11 @@ fn legend(report: &Report) -> String {
     });
     if let Some(coverage) = coverage {
         line!(text, "±: expanded uncertainty, coverage {:.0} %", 100.0 * coverage);
+    }
+    if report.determinations.iter().any(|determination| !determination.overridden_refusals().is_empty()) {
+        let words = "a check refused scans of it, and the analyst overrode the check; no \"below\" is drawn from it until an \
+                     approver signs the result in a study";
+        line!(text, "{}", wrapped("†: ", words));
     }
     text
 }
