@@ -102,12 +102,14 @@ fn statistics(calibration: &Calibration, unit: &str) -> String {
         figures.process_sd_percent
     );
     let sd = |variance: f64| si(libm_sqrt(variance), "A");
-    line!(
-        text,
-        "    between electrodes {}, between scans of one electrode {}",
-        sd(spread.electrode_variance_a2),
+    // Nobody measured what scans of one electrode scatter by where each has one.
+    let within = if figures.n_scans > figures.n_points {
         sd(spread.scan_variance_a2)
-    );
+    } else {
+        "–: one scan each".to_owned()
+    };
+    let between = sd(spread.electrode_variance_a2);
+    line!(text, "    between electrodes {between}, between scans of one electrode {within}");
     line!(text, "    r² = {:.5} (never enough by itself)", figures.r_squared);
     text
 }

@@ -135,7 +135,10 @@ fn findings(findings: &[&Finding], indent: &str) -> String {
             None => groups.push(vec![finding]),
         }
     }
-    groups.sort_by_key(|group| std::cmp::Reverse(group.first().map(|finding| finding.effect)));
+    groups.sort_by_key(|group| {
+        let first = group.first();
+        (first.is_some_and(|one| one.overridden.is_some()), std::cmp::Reverse(first.map(|one| one.effect)))
+    });
     groups.iter().map(|group| entry(group, indent)).collect()
 }
 
