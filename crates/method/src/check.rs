@@ -90,6 +90,8 @@ pub enum Check {
     LotNotCalibrated,
     /// The calibration did not pass its acceptance.
     CalibrationAcceptance,
+    /// Its levels are not those that the method foresees.
+    LevelsForeseen,
     /// The calibration could not be made.
     CalibrationRefused,
     /// A check standard of the batch is off.
@@ -112,6 +114,8 @@ pub enum Check {
     AdditionLine,
     /// Scans of the sample were left out.
     ExcludedScans,
+    /// Checks that refused were overridden.
+    OverriddenChecks,
     /// Too uncertain to be reported.
     IntervalUnbounded,
     /// The study's record of the calibration forbids its use: withdrawn, refused by the approver, ended or past its day.
@@ -137,7 +141,7 @@ pub struct CheckText {
 
 impl Check {
     /// All checks in the order of the chain.
-    pub const ALL: [Self; 57] = [
+    pub const ALL: [Self; 59] = [
         Self::OverloadMarks,
         Self::ClippedScan,
         Self::TooFewPoints,
@@ -180,6 +184,7 @@ impl Check {
         Self::NegativeResult,
         Self::LotNotCalibrated,
         Self::CalibrationAcceptance,
+        Self::LevelsForeseen,
         Self::CalibrationRefused,
         Self::CheckStandard,
         Self::Bracketing,
@@ -191,6 +196,7 @@ impl Check {
         Self::MatrixEffect,
         Self::AdditionLine,
         Self::ExcludedScans,
+        Self::OverriddenChecks,
         Self::IntervalUnbounded,
         Self::CalibrationNotInForce,
         Self::LotExpired,

@@ -55,6 +55,7 @@ pub(crate) fn text(check: Check) -> CheckText {
         | Check::NegativeResult
         | Check::LotNotCalibrated
         | Check::ExcludedScans
+        | Check::OverriddenChecks
         | Check::IntervalUnbounded => sample(check),
         Check::CalibrationNotInForce | Check::LotExpired | Check::HeldTooLong => study(check),
         _ => batch(check),
@@ -317,6 +318,12 @@ fn sample(check: Check) -> CheckText {
             "what the first solution left behind is read in the second",
             "use a fresh electrode, and give every electrode its own identity on the run sheet",
         ),
+        Check::OverriddenChecks => words(
+            "overridden-checks",
+            "whether the result rests on scans that a check refused and the analyst used all the same",
+            "what the check saw may have made the result too low, and no other check stands behind it",
+            "measure again on fresh electrodes; or have an approver look at the scans and sign the result in a study",
+        ),
         Check::NegativeResult => words(
             "negative-result",
             "how far a result lies below zero",
@@ -351,6 +358,12 @@ fn batch(check: Check) -> CheckText {
             "the acceptance that the method demands of its calibration",
             "a calibration that misses its own standards will miss samples too",
             "find the cause, measure the standards again; a high r² is no reason to accept",
+        ),
+        Check::LevelsForeseen => words(
+            "levels-foreseen",
+            "the levels of the standards on the run sheet against `levels` of the method",
+            "a level typed wrongly for all standards alike fits as well as the right one, and every result is wrong by the same factor",
+            "correct level and unit on the run sheet; if other levels were prepared on purpose, write a revision with these `levels`",
         ),
         Check::CalibrationRefused => words(
             "calibration-refused",

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use stillwell_calibrate::Calibration;
 use stillwell_quantity::Concentration;
 
-use crate::finding::{Finding, refuses};
+use crate::finding::{Effect, Finding, refuses};
 use crate::revision::Hash;
 use crate::run_sheet::{Role, Row};
 
@@ -146,9 +146,11 @@ pub struct CalibrationLink {
 }
 
 impl CalibrationLink {
-    /// Whether samples may be read off it: it was made, it passed its acceptance, and a detection limit can be claimed.
+    /// Whether verdicts may rest on it: it was made, it passed its acceptance, a detection limit can be claimed, and nothing
+    /// withholds what is read off it.
     pub fn is_accepted(&self) -> bool {
-        self.calibration.is_some() && !refuses(&self.findings)
+        let withholds = |finding: &Finding| finding.is_in_force(Effect::Withheld);
+        self.calibration.is_some() && !refuses(&self.findings) && !self.findings.iter().any(withholds)
     }
 }
 

@@ -2,13 +2,14 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use stillwell_assure::{Decision, Estimate as Judged, decide, decide_sum};
+use stillwell_assure::{Decision, DecisionCode, Estimate as Judged, decide, decide_sum};
 use stillwell_calibrate::{Calibration, ConcentrationEstimate, EstimatedLevel};
 
 use crate::batch::Batch;
 use crate::calibration_links::in_words;
 use crate::check::Check;
 use crate::conditions::{corrected_finding, matrix_findings, temperature_factor};
+use crate::dates::date_finding;
 use crate::detection::{METHOD_BLANK, claim_for};
 use crate::determination::{AboveRange, Determination, Estimate, LessThan, Outcome, Provenance};
 use crate::estimate::{Relative, bounds, lowered, measured, measured_across_lots, reported, widened};
@@ -93,6 +94,9 @@ impl SampleStep<'_> {
             determination.findings.extend(batch.withholding(first, last));
         }
         determination.decisions = decisions(self.method, &determination.outcome);
+        if let Some(finding) = rests_on_overrides(&determination) {
+            determination.findings.insert(0, finding);
+        }
         Some(determination)
     }
 
@@ -116,6 +120,7 @@ impl SampleStep<'_> {
         }
         let (calibration, made) = usable_calibration(links, calibration, findings)?;
         self.remark_on_lots(links, calibration, findings);
+        findings.extend(date_finding(links, calibration, self.scans));
         let (scans, temperature) = self.at_calibration_temperature(&usable, calibration, findings)?;
         if refuses(findings) {
             return None;
@@ -331,6 +336,28 @@ impl SampleStep<'_> {
     }
 }
 
+/// Checks that refused and were overridden on the run sheet: their number may be off to the side that no check can tell. Nobody
+/// drinks water on one person's word: "below" waits for an approver's signature. What is above stays said, it is the safe side.
+fn rests_on_overrides(determination: &Determination) -> Option<Finding> {
+    let overridden: Vec<String> = determination
+        .overridden_refusals()
+        .into_iter()
+        .map(|(check, reason)| format!("{}: {reason}", check.id()))
+        .collect();
+    if overridden.is_empty() || matches!(determination.outcome, Outcome::Refused) {
+        return None;
+    }
+    let is_below = determination.decisions.iter().any(|one| one.code == DecisionCode::Below);
+    let effect = if is_below { Effect::Withheld } else { Effect::Warned };
+    let n = overridden.len();
+    let found = format!(
+        "rests on {n} overridden check{} that refused ({})",
+        if n == 1 { "" } else { "s" },
+        overridden.join("; ")
+    );
+    Some(Finding::new(Check::OverriddenChecks, effect, determination.sample.clone(), found))
+}
+
 fn decisions(method: &Method, outcome: &Outcome) -> Vec<Decision> {
     let kind = method.analyte.reported_as.clone();
     let risk = (1.0 - method.calibration.coverage) / 2.0;
@@ -427,7 +454,9 @@ pub(crate) fn usable_scans<'l>(
         .any(|finding| finding.is_in_force(Effect::Refused) && finding.check.condemns_the_sample());
     let goes_on = !condemned && !usable.is_empty();
     for finding in counted.iter().flat_map(|link| &link.findings) {
-        let effect = if goes_on { finding.effect.min(Effect::Warned) } else { finding.effect };
+        // A scan refused is left out where others carry the sample.
+        let is_left_out = goes_on && finding.is_in_force(Effect::Refused);
+        let effect = if is_left_out { Effect::Warned } else { finding.effect };
         findings.push(Finding { effect, ..finding.clone() });
     }
     if counted.is_empty() {
@@ -466,6 +495,8 @@ fn usable_calibration<'c>(
         findings.extend(refused.into_iter().cloned());
         return None;
     }
+    // What a calibration is warned of holds for every number read off it, and what withholds it withholds them all.
+    findings.extend(link.findings.iter().filter(|finding| finding.effect > Effect::Noted).cloned());
     link.calibration.as_ref().map(|made| (link, made))
 }
 
@@ -483,19 +514,26 @@ pub(crate) fn push_once(findings: &mut Vec<Finding>, finding: Finding) {
     }
 }
 
+/// Sample, role, value, what was added, dilution.
+type Known = (String, Role, Option<f64>, Option<f64>, f64);
+
 /// Compares duplicates and spikes with their samples; what disagrees withholds the sample's verdict.
-pub(crate) fn compare_pairs(method: &Method, determinations: &mut [Determination]) {
+pub(crate) fn compare_pairs(method: &Method, scans: &[ScanLink], determinations: &mut [Determination]) {
     let plan = &method.calibration.acceptance;
+    let dilution_of = |d: &Determination| {
+        let row = d.scans.first().and_then(|place| scans.get(*place)).map(|link| &link.row);
+        row.and_then(|row| row.dilution).map_or(1.0, |dilution| dilution.factor)
+    };
     let value_of = |d: &Determination| match &d.outcome {
         Outcome::Quantified(estimate) => Some(estimate.value.value()),
         Outcome::BelowQuantification(less) | Outcome::NotDetected(less) => Some(less.estimate),
         Outcome::AboveRange(_) | Outcome::Refused => None,
     };
-    let known: Vec<(String, Role, Option<f64>, Option<f64>)> = determinations
+    let known: Vec<Known> = determinations
         .iter()
         .map(|d| {
             let added = d.added.as_ref().map(stillwell_quantity::Concentration::value);
-            (d.sample.clone(), d.role, value_of(d), added)
+            (d.sample.clone(), d.role, value_of(d), added, dilution_of(d))
         })
         .collect();
     let above: Vec<(String, f64)> = determinations
@@ -520,13 +558,15 @@ pub(crate) fn compare_pairs(method: &Method, determinations: &mut [Determination
             ));
         }
         let others = known.iter().filter(|(sample, ..)| *sample == determination.sample);
+        let own_dilution = dilution_of(determination);
         let mut said = Vec::new();
-        for (sample, role, other, added) in others {
+        for (sample, role, other, added, dilution) in others {
             let Some(other) = other else { continue };
             said.extend(match (determination.role, role, added) {
                 // Itself among them; so are the same sample at another dilution and in another batch.
                 (Role::Sample | Role::Duplicate, Role::Sample | Role::Duplicate, _) => {
-                    duplicate_finding(sample, own, *other, plan.duplicate_percent)
+                    let found = duplicate_finding(sample, own, *other, plan.duplicate_percent);
+                    found.map(|finding| naming_dilutions(finding, own_dilution, *dilution))
                 }
                 (_, Role::Spike, Some(added)) => {
                     Some(spike_finding(sample, own, *other, *added, plan.spike_recovery_percent))
@@ -536,6 +576,21 @@ pub(crate) fn compare_pairs(method: &Method, determinations: &mut [Determination
         }
         determination.findings.extend(said);
     }
+}
+
+/// Two dilutions under one name are the likely cause where one of them was left out.
+fn naming_dilutions(finding: Finding, own: f64, other: f64) -> Finding {
+    if (own - other).abs() <= 0.0 {
+        return finding;
+    }
+    let named = |factor: f64| if factor > 1.0 { format!("1 : {factor}") } else { "undiluted".to_owned() };
+    let found = format!(
+        "{}; the run sheet names it {} here and {} there: is the dilution of some rows forgotten?",
+        finding.found,
+        named(own),
+        named(other)
+    );
+    Finding { found, ..finding }
 }
 
 fn duplicate_finding(sample: &str, own: f64, other: f64, limit_percent: f64) -> Option<Finding> {

@@ -10,7 +10,7 @@ use crate::ledger::{self, By, Record};
 use crate::look::says_the_same;
 use crate::numbered::{Numbered, named, numbered};
 use crate::result::{
-    CalibrationResult, DeterminationResult, ScanRef, calibration_result, determination_result,
+    CalibrationResult, DeterminationResult, FindingText, ScanRef, calibration_result, determination_result,
 };
 use crate::series::{OpenedSeries, Recipe, borrowed_name};
 use crate::study::{MethodRevision, SOFTWARE, Study};
@@ -275,10 +275,14 @@ impl Study {
     /// # Errors
     /// A file that cannot be read.
     pub fn determinations(&self) -> Result<Vec<Numbered<DeterminationAct>>, StudyError> {
-        numbered(self, "determination", |act| match act {
+        let mut all = numbered(self, "determination", |act| match act {
             Act::Determination(act) => Some(*act),
             _ => None,
-        })
+        })?;
+        for one in all.iter_mut().filter(|one| one.standing.is_approved()) {
+            one.act.result.findings.iter_mut().for_each(FindingText::lift_if_signed);
+        }
+        Ok(all)
     }
 
     /// The determination that a person names: `12`, `ab12cd34ef56:2`, or its record's hash.

@@ -47,6 +47,7 @@ mod withholding;
 
 mod history;
 mod overview;
+mod shell_word;
 mod shown;
 mod verify;
 mod verify_content;
@@ -99,6 +100,7 @@ pub use result::{
     CalibrationResult, Constants, DecisionText, DeterminationResult, FindingText, Numbers, ScanRef, ScanUsed,
 };
 pub use series::open_input;
+pub use shell_word::{shell_path, shell_word};
 pub use shown::Shown;
 pub use standing::{Said, Standing};
 pub use study::{Anchor, MethodRevision, Study};

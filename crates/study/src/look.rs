@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use stillwell_method::{Report, Row};
+use stillwell_method::{Check, Determination, Effect, Finding, Report, Row};
 
 use crate::act::{Act, CalibrationAct, DeterminationAct, Withholding};
 use crate::charts::ChartHold;
@@ -12,7 +12,7 @@ use crate::hash::Digest;
 use crate::issue::{Walked, as_custody, as_lot};
 use crate::ledger::Record;
 use crate::numbered::Numbered;
-use crate::result::ScanRef;
+use crate::result::{SIGNED, ScanRef};
 use crate::series::OpenedSeries;
 use crate::study::Study;
 use crate::surroundings::Surroundings;
@@ -75,10 +75,14 @@ impl Study {
             found.findings.extend(now.withheld.iter().map(|why| why.finding(&found.sample)));
             kept.push(found);
             let last = self.last_issued(series, result)?;
-            determinations.push(last.and_then(|(record, before)| {
+            let last = last.and_then(|(record, before)| {
                 let result = known_results.iter().find(|one| one.record.hash == record.hash)?.clone();
                 Some(LastIssued { is_same: says_the_same(&before, &now), result })
-            }));
+            });
+            if last.as_ref().is_some_and(|last| last.is_same && last.result.standing.is_approved()) {
+                kept.last_mut().into_iter().for_each(lift_what_was_signed);
+            }
+            determinations.push(last);
         }
         let calibrations = records
             .iter()
@@ -145,6 +149,14 @@ impl Study {
         let as_of = self.amendments_now(&opened.record)?;
         Ok(Walked::of(opened.record, revision.record, as_of, borrowed, report))
     }
+}
+
+/// What waited for an approver's signature and has it.
+fn lift_what_was_signed(found: &mut Determination) {
+    let waits = |finding: &&mut Finding| {
+        finding.check == Check::OverriddenChecks && finding.is_in_force(Effect::Withheld)
+    };
+    found.findings.iter_mut().filter(waits).for_each(|finding| finding.overridden = Some(SIGNED.to_owned()));
 }
 
 /// The latest of some dates, or the day on which the series came in.

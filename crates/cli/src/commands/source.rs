@@ -4,7 +4,7 @@ use std::path::Path;
 
 use stillwell_method::{AdditionReport, Input, Method, Report, Walk, determine as walk_the_chain};
 use stillwell_report::json;
-use stillwell_study::{Anchor, Beside, Numbered, Series, Study, is_study};
+use stillwell_study::{Anchor, Beside, Numbered, Series, Study, is_study, shell_path};
 
 use crate::args::Place;
 use crate::exit::Failure;
@@ -128,7 +128,7 @@ pub(super) fn series_of(study: &Study, wanted: Option<&str>) -> Result<Numbered<
             what: format!("{} holds no series yet", study.path().display()),
             cure: format!(
                 "take a folder in: stillwell study add {} FOLDER --as NAME",
-                study.path().display()
+                shell_path(study.path())
             ),
         });
     }

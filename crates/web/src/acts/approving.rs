@@ -25,7 +25,7 @@ pub(crate) fn approval_act(
     }
     let command = format!(
         "stillwell study approve {} --{what} {label} --as \"YOUR NAME\" --reason \"…\"",
-        view.site.study_path().display()
+        stillwell_study::shell_path(view.site.study_path())
     );
     let elsewhere = html! {
         pre { code dir="ltr" { (command) } }

@@ -60,7 +60,7 @@ fn every_page_of_it_leads_somewhere_and_its_figures_come_as_files() {
         for link in page.body.split("href=\"/").skip(1).filter_map(|rest| rest.split(['"', '#']).next()) {
             let found = browser.get(&format!("/{}", link.replace("&amp;", "&")));
             assert_eq!(found.status, StatusCode::OK, "{way}: /{link}");
-            if link.ends_with(".svg") && link.starts_with("quality") {
+            if link.ends_with("/figure.svg") && link.starts_with("quality") {
                 assert!(found.body.starts_with("<svg") && found.body.contains("<style>"), "{link}");
             }
         }

@@ -1,7 +1,7 @@
 //! Acts about what is on record: `study withdraw`, `exclude`, `override`, `custody`, `validity`.
 
 use stillwell_report::json::study::Receipt;
-use stillwell_study::{By, Custody, Digest, Record, Shown, Study};
+use stillwell_study::{By, Custody, Digest, Record, Shown, Study, shell_path};
 
 use super::source::series_of;
 use super::{printed, scan_of};
@@ -103,7 +103,7 @@ pub(super) fn override_check(arguments: &OverrideArguments) -> Printed {
 }
 
 fn to_issue(study: &Study) -> String {
-    format!("issued results stand as they are until: stillwell study determine {}", study.path().display())
+    format!("issued results stand as they are until: stillwell study determine {}", shell_path(study.path()))
 }
 
 pub(super) fn custody(arguments: &CustodyArguments) -> Printed {

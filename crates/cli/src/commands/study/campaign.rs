@@ -31,7 +31,7 @@ pub(super) fn record(arguments: &CampaignArguments) -> Result<(String, Outcome),
     let mut receipt = Receipt::of(&study, said, vec![record])?;
     receipt.hints.push(format!(
         "nothing is measured by it until an approver's key releases it: stillwell study approve {} --campaign {label}",
-        study.path().display()
+        stillwell_study::shell_path(study.path())
     ));
     Ok((printed(&receipt, arguments.format), Outcome::Done))
 }

@@ -31,7 +31,11 @@ pub(super) fn chain(arguments: &ChainArguments) -> Result<(String, Outcome), Fai
     });
     let mut found = found.cloned().ok_or_else(|| Failure::NotThere {
         what: format!("result {} does not come out again", one.label),
-        cure: format!("stillwell study verify {} --recompute {}", study.path().display(), one.label),
+        cure: format!(
+            "stillwell study verify {} --recompute {}",
+            stillwell_study::shell_path(study.path()),
+            one.label
+        ),
     })?;
     let mut shown = Shown::all(&study, vec![one])?;
     let Some(shown) = shown.pop() else { return Ok((String::new(), Outcome::Attention)) };
