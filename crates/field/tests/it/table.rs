@@ -408,7 +408,7 @@ fn told(at: &Station, answered: &Answered) -> String {
         (_, Some(_)) => match at.field.outcome(&at.study, &answered.run).unwrap().unwrap() {
             stillwell_field::Outcome::Known(result) => format!("verdict-{}", result.verdict.word()),
             stillwell_field::Outcome::Unknown(why) => format!("why-{}", why.word()),
-            _ => "why-no-longer".to_owned(),
+            stillwell_field::Outcome::NoLonger => "why-no-longer".to_owned(),
         },
         (StepAnswer::Taken { seen: Some(StepSeen::Unusable { check, .. }) }, _) => {
             if check == "drop-coverage" { "seen-not-covered" } else { "seen-unusable" }.to_owned()

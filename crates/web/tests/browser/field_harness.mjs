@@ -32,7 +32,7 @@ const BUTTON = { strip: "I have this strip", temperature: "It is this warm", rin
 
 class Stage {
   constructor(browser, told, seen, pictures) {
-    Object.assign(this, told, { browser, seen, pictures, complaints: [], last: Promise.resolve(), scans: join(told.folder, "..", "scans") });
+    Object.assign(this, told, { browser, seen, pictures, complaints: [], contexts: [], last: Promise.resolve(), scans: join(told.folder, "..", "scans") });
   }
 
   /** One question at a time: two phones of a stage may ask at once. */
@@ -67,6 +67,7 @@ class Phone {
       locale: how.locale ?? "en-GB",
       javaScriptEnabled: how.script ?? true,
     });
+    stage.contexts.push(context);
     await context.addInitScript(() => {
       const real = performance.now.bind(performance);
       let ahead = 0;
@@ -209,7 +210,7 @@ try {
         console.error(`${stage.name}: ${error.stack}`);
         failed.push(stage.name);
       });
-      for (const context of browser.contexts()) if (context.pages().every((page) => page.url().startsWith(new URL(stage.address).origin))) await context.close();
+      for (const context of stage.contexts) await context.close();
     }
   };
   await Promise.all(Array.from({ length: AT_ONCE }, worker));

@@ -1,7 +1,8 @@
 //! The field's pages in a real browser on phones of two widths, with touch: one browser, and for each scenario a study and a server
 //! process of its own, which the scenario may kill. The clocks run; waits are made short.
 //!
-//! They need node, chromium, and `npm ci` in `tests/browser`; `STILLWELL_PICTURES=folder` keeps pictures of what was shown.
+//! They need node, chromium, and `npm ci` in `tests/browser`; `STILLWELL_PICTURES=folder` keeps pictures of what was shown, and
+//! `STILLWELL_SCENARIO=name` plays one alone.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::io::{BufRead as _, BufReader, Write as _};
