@@ -247,7 +247,7 @@ pub fn validation_table(table: &ValidationTable) -> WordsTable {
         for advice in &row.advice {
             verdict = format!("{verdict}. {advice}");
         }
-        vec![row.criterion.name().to_owned(), row.evidence_words(), row.requirement_words(), verdict]
+        vec![row.criterion.name().to_owned(), verdict, row.evidence_words(), row.requirement_words()]
     });
     WordsTable {
         caption: "Validation, criterion by criterion".to_owned(),

@@ -4,7 +4,8 @@ use std::fs;
 use std::ops::ControlFlow;
 
 use stillwell_report::quality::{
-    AnswerGrade, Compared, Quality, comparison_answer, control_answer, lots_answer, validation_answer,
+    AnswerGrade, Compared, Quality, WordsTable, charts_table, comparison_answer, control_answer, held_table,
+    lots_answer, lots_table, pairs_table, validation_answer, validation_table,
 };
 use stillwell_study::{By, Clock, Delivery, Study};
 
@@ -111,4 +112,51 @@ fn what_a_comparison_lacks_is_named() {
         answer.words.contains("finds no partner") || answer.words.starts_with("Not compared"),
         "{answer:?}"
     );
+}
+
+/// What stands in a column of a table under its head.
+fn column(table: &WordsTable, head: &str) -> Vec<String> {
+    let at = table.columns.iter().position(|(title, _)| *title == head).unwrap();
+    assert!(table.rows.iter().all(|row| row.len() == table.columns.len()), "{table:?}");
+    table.rows.iter().map(|row| row[at].clone()).collect()
+}
+
+#[test]
+fn every_cell_of_a_table_stands_under_its_head() {
+    let year = stillwell_house::repository().join("examples/alder-vale-year");
+    let reported = fs::read_to_string(year.join("comparison.csv")).unwrap();
+    let quality = judged(99, str::to_owned, Some(&reported));
+    let charts = charts_table(&quality.charts);
+    assert_eq!(column(&charts, "Chart")[0], "blank, channel 1");
+    assert_eq!(column(&charts, "State")[0], "OUT OF CONTROL");
+    assert!(column(&charts, "Points").iter().all(|n| n.parse::<usize>().is_ok_and(|n| n >= 12)));
+    assert!(column(&charts, "Newest rule that fired, and since when")[0].starts_with("alarm: "));
+    assert!(column(&charts, "Gates verdicts").iter().all(|gates| gates == "yes" || gates.starts_with("no")));
+    let held = held_table(&quality.charts, &["1".to_owned()]);
+    assert!(column(&held, "Samples")[0].contains("AV-11-09 (batch 9)"), "{held:?}");
+    assert!(column(&held, "Why").iter().all(|why| why.contains("failed")), "{held:?}");
+    let lots = lots_table(quality.lots.as_ref().unwrap());
+    assert_eq!(
+        (column(&lots, "Lot"), column(&lots, "Verdict")),
+        (vec!["L31".into()], vec!["NOT EQUIVALENT".into()])
+    );
+    assert_eq!(column(&lots, "Margin / %"), ["±6"]);
+    let validation = validation_table(&quality.validation.table);
+    assert!(
+        column(&validation, "Verdict")
+            .iter()
+            .all(|verdict| verdict.starts_with("met") || verdict.starts_with("not ")),
+        "{validation:?}"
+    );
+    assert!(
+        column(&validation, "Asked, and by whom")
+            .iter()
+            .all(|asked| asked.contains("requirements before the first sample"))
+    );
+    assert!(column(&validation, "Found").iter().any(|found| found.contains("from 24 determinations")));
+    let Compared::Made { review, .. } = &quality.comparison else { panic!("no comparison") };
+    let pairs = pairs_table(review);
+    assert_eq!(column(&pairs, "In words").iter().filter(|words| *words == "fits").count(), 15);
+    assert!(column(&pairs, "Laboratory").contains(&"< 25.0".to_owned()), "{pairs:?}");
+    assert!(column(&pairs, "Ours").iter().all(|ours| ours.contains('±')), "{pairs:?}");
 }
