@@ -13,6 +13,37 @@ pub fn repository() -> PathBuf {
     here.parent().unwrap_or(here).to_path_buf()
 }
 
+/// A folder of `examples/`, read.
+pub struct ExampleFolder {
+    /// Its method file.
+    pub method: String,
+    /// Its run sheet.
+    pub sheet: String,
+    /// Names and bytes of its raw files, sorted by name.
+    pub raw: Vec<(String, Vec<u8>)>,
+}
+
+/// Reads a folder of `examples/`.
+///
+/// # Panics
+/// When it is not there or cannot be read: the repository is not whole.
+pub fn example(name: &str) -> ExampleFolder {
+    let folder = repository().join("examples").join(name);
+    let bytes =
+        |path: &Path| std::fs::read(path).unwrap_or_else(|error| panic!("{}: {error}", path.display()));
+    let text = |name: &str| String::from_utf8(bytes(&folder.join(name))).expect("UTF-8");
+    let mut raw = Vec::new();
+    for entry in std::fs::read_dir(&folder).unwrap_or_else(|error| panic!("{}: {error}", folder.display())) {
+        let path = entry.expect("an entry").path();
+        let name = path.file_name().expect("a name").to_string_lossy().into_owned();
+        if !["README.md", "method.toml", "run-sheet.csv"].contains(&name.as_str()) {
+            raw.push((name, bytes(&path)));
+        }
+    }
+    raw.sort();
+    ExampleFolder { method: text("method.toml"), sheet: text("run-sheet.csv"), raw }
+}
+
 /// A file or folder beside the repository (`../shared/<path>`), or `None` after announcing the skip.
 ///
 /// # Panics

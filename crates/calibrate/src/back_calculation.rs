@@ -1,8 +1,7 @@
 //! The standards read back from their own curve.
 
-use crate::calibration::slope_at;
-use crate::electrode::{ElectrodeTable, mean_of};
-use stillwell_evaluate::Curve;
+use crate::electrode::ElectrodeTable;
+use stillwell_evaluate::{Curve, exact_mean};
 use stillwell_stats::Fit;
 
 /// One electrode mean of the calibration beside the curve.
@@ -64,7 +63,7 @@ pub(crate) fn standard_points(
             fitted_signal_a: *fitted,
             residual_a: *residual,
             leverage: *leverage,
-            back_calculated: level_at(curve, mean.mean_signal_a),
+            back_calculated: curve.level_at(mean.mean_signal_a),
         })
         .collect()
 }
@@ -74,29 +73,11 @@ pub(crate) fn level_checks(table: &ElectrodeTable, curve: &Curve) -> Vec<LevelCh
         .levels()
         .map(|means| {
             let level = means.first().map_or(0.0, |m| m.level);
-            let mean_signal_a = mean_of(&means.iter().map(|m| m.mean_signal_a).collect::<Vec<_>>());
-            let back_calculated = level_at(curve, mean_signal_a);
+            let mean_signal_a = exact_mean(&means.iter().map(|m| m.mean_signal_a).collect::<Vec<_>>());
+            let back_calculated = curve.level_at(mean_signal_a);
             let error_percent =
                 back_calculated.filter(|_| level > 0.0).map(|found| 100.0 * (found - level) / level);
             LevelCheck { level, n_electrodes: means.len(), mean_signal_a, back_calculated, error_percent }
         })
         .collect()
-}
-
-/// The level at which the curve, on its calibrated branch and along that branch's own formula, has this signal.
-///
-/// Unlike the kernel's inverse it goes on beyond the range: a standard at the top must be read back whichever way it scatters.
-pub(crate) fn level_at(curve: &Curve, signal_a: f64) -> Option<f64> {
-    let [c0, c1, c2] = curve.coefficients;
-    let level = if c2 == 0.0 {
-        (signal_a - c0) / c1
-    } else {
-        let above_lowest = signal_a - stillwell_evaluate::signal_at(curve, curve.level_min);
-        let slope = slope_at(curve, curve.level_min);
-        // With d counted from the lowest level: c2 d² + slope d = above_lowest; this root does not cancel.
-        let discriminant = slope * slope + 4.0 * c2 * above_lowest;
-        let root = libm::sqrt(discriminant);
-        curve.level_min + 2.0 * above_lowest / (slope + if slope < 0.0 { -root } else { root })
-    };
-    level.is_finite().then_some(level)
 }

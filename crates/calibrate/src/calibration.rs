@@ -4,12 +4,12 @@ use crate::acceptance;
 use crate::back_calculation::{LevelCheck, StandardPoint, level_checks, standard_points};
 use crate::check::{Finding, Outcome, Role};
 use crate::curve_tests::{self, CurveTests};
-use crate::electrode::{ElectrodeComponents, ElectrodeTable, ExcludedStandard, mean_of};
+use crate::electrode::{ElectrodeComponents, ElectrodeTable, ExcludedStandard};
 use crate::error::CalibrateError;
 use crate::standard::{CalibrationSettings, Model, StandardSignal};
 use crate::weights::{ResolvedWeights, VarianceFunction};
-use stillwell_evaluate::Curve;
-use stillwell_stats::distributions::student_t_quantile;
+use stillwell_evaluate::{Curve, StandardSpread, exact_mean};
+use stillwell_stats::distributions::{f_quantile, student_t_quantile};
 use stillwell_stats::{Fit, polynomial_least_squares};
 
 /// A calibration: the kernel's constants and everything that tells whether to believe them.
@@ -47,7 +47,38 @@ impl Calibration {
             .filter(|finding| finding.role == Role::Acceptance)
             .all(|finding| finding.outcome == Outcome::Passed)
     }
+
+    /// How electrodes scatter, with the spread about the curve where no level has two of them.
+    pub fn standard_spread(&self) -> StandardSpread {
+        let components = &self.components;
+        StandardSpread {
+            scans_per_electrode: components.scans_per_electrode,
+            scan_variance_a2: components.scan_variance_a2,
+            electrode_variance_a2: if components.electrode_degrees_of_freedom > 0 {
+                components.electrode_mean_variance_a2
+            } else {
+                self.curve.residual_sd * self.curve.residual_sd
+            },
+        }
+    }
+
+    /// How many times the calibration's variance that of `electrodes` electrodes of one sample may be before they are said to
+    /// disagree; 0 for a single one, which agrees with itself.
+    ///
+    /// # Source
+    /// F test at 1 %: common practice, no source.
+    pub fn disagreement_limit(&self, electrodes: u32) -> f64 {
+        if electrodes < 2 {
+            return 0.0;
+        }
+        let of_means = self.components.electrode_degrees_of_freedom;
+        let df = if of_means > 0 { of_means } else { self.statistics.degrees_of_freedom };
+        f_quantile(1.0 - DISAGREEMENT_ALPHA, f64::from(electrodes) - 1.0, df as f64)
+    }
 }
+
+/// Significance at which the sample's electrodes are said to disagree: common practice, no source.
+const DISAGREEMENT_ALPHA: f64 = 0.01;
 
 /// Figures of the fit, on electrode means.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -227,14 +258,9 @@ fn refuse_without_scatter(fit: &Fit, signals: &[f64]) -> Result<(), CalibrateErr
     }
 }
 
-pub(crate) fn slope_at(curve: &Curve, level: f64) -> f64 {
-    let [_, c1, c2] = curve.coefficients;
-    c1 + 2.0 * c2 * level
-}
-
 fn refuse_turning(curve: &Curve) -> Result<(), CalibrateError> {
     let [_, c1, c2] = curve.coefficients;
-    let (at_min, at_max) = (slope_at(curve, curve.level_min), slope_at(curve, curve.level_max));
+    let (at_min, at_max) = (curve.slope_at(curve.level_min), curve.slope_at(curve.level_max));
     if c2 == 0.0 || at_min * at_max > 0.0 {
         return Ok(());
     }
@@ -249,7 +275,7 @@ fn refuse_turning(curve: &Curve) -> Result<(), CalibrateError> {
 fn refuse_flat(curve: &Curve) -> Result<(), CalibrateError> {
     let x = curve.level_min;
     let c = &curve.unscaled_covariance;
-    let slope = slope_at(curve, x);
+    let slope = curve.slope_at(x);
     let unscaled = c[1][1] + 4.0 * x * (c[1][2] + x * c[2][2]);
     let t = slope.abs() / (curve.residual_sd * libm::sqrt(unscaled));
     if t > curve.t_quantile {
@@ -272,9 +298,9 @@ fn statistics(
         .map(|(mean, weight)| (*weight, mean.level, mean.mean_signal_a))
         .collect();
     // The weights sum to their number, so that a weighted mean is the mean of the products.
-    let mean_level = mean_of(&weighted.iter().map(|(w, x, _)| w * x).collect::<Vec<_>>());
-    let mean_signal_a = mean_of(&weighted.iter().map(|(w, _, y)| w * y).collect::<Vec<_>>());
-    let sensitivity_a_per_level = slope_at(curve, mean_level);
+    let mean_level = exact_mean(&weighted.iter().map(|(w, x, _)| w * x).collect::<Vec<_>>());
+    let mean_signal_a = exact_mean(&weighted.iter().map(|(w, _, y)| w * y).collect::<Vec<_>>());
+    let sensitivity_a_per_level = curve.slope_at(mean_level);
     let process_sd = fit.residual_sd / sensitivity_a_per_level.abs();
     let mut standard_errors = [0.0; 3];
     for (&place, error) in model.exponents().iter().zip(&fit.standard_errors) {

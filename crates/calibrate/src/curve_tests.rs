@@ -1,9 +1,8 @@
 //! Tests of a fitted curve: lack of fit, linearity, equal spread, trend with scan number.
 
-use crate::electrode::{
-    ElectrodeMean, ElectrodeTable, level_sum_of_squares, mean_of, pure_error_sum_of_squares,
-};
+use crate::electrode::{ElectrodeMean, ElectrodeTable, level_sum_of_squares, pure_error_sum_of_squares};
 use crate::standard::Model;
+use stillwell_evaluate::exact_mean;
 use stillwell_stats::distributions::{f_quantile, f_sf, student_t_sf};
 use stillwell_stats::{Fit, least_squares, polynomial_least_squares};
 
@@ -204,7 +203,7 @@ pub(crate) fn scan_trend_within(table: &ElectrodeTable, weights: &[f64]) -> Opti
     let (mut zz, mut zd, mut dd, mut df) = (0.0, 0.0, 0.0, 0_usize);
     for (mean, weight) in table.means.iter().zip(weights) {
         let Some(numbers) = scan_numbers(mean) else { continue };
-        let centre = mean_of(&numbers);
+        let centre = exact_mean(&numbers);
         for (number, scan) in numbers.iter().zip(&mean.scans) {
             let (z, d) = (number - centre, scan.signal_a - mean.mean_signal_a);
             zz += weight * z * z;
@@ -229,9 +228,9 @@ pub(crate) fn scan_trend_between(
     exponents: &[u32],
 ) -> Option<TrendTest> {
     let numbers: Option<Vec<f64>> =
-        table.means.iter().map(|mean| scan_numbers(mean).map(|numbers| mean_of(&numbers))).collect();
+        table.means.iter().map(|mean| scan_numbers(mean).map(|numbers| exact_mean(&numbers))).collect();
     let numbers = numbers?;
-    let centre = mean_of(&numbers);
+    let centre = exact_mean(&numbers);
     let top = table.means.last()?.level;
     let design: Vec<Vec<f64>> = table
         .means

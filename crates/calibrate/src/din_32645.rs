@@ -61,28 +61,9 @@ pub fn detection_limits_din_32645_calibration(
     let df = low_end.degrees_of_freedom;
     let standard_deviation = low_end.standard_deviation(0.0, 0.0);
     let decision = student_t_quantile(1.0 - settings.alpha, df) * standard_deviation;
-    let quantification = low_end.quantification(settings.quantification_factor, settings.alpha);
-    let mut notes = Vec::new();
-    if calibration.curve.level_min > 0.0 {
-        notes.push(LimitNote::NoStandardAtZero);
-    }
-    if quantification.is_none() {
-        notes.push(LimitNote::QuantificationBeyondRange);
-    }
-    Ok(DetectionLimits {
-        procedure: Procedure::Din32645Calibration,
-        alpha: Some(settings.alpha),
-        beta: Some(settings.beta),
-        n_electrodes: settings.n_electrodes,
-        spread: LimitSpread::Residual,
-        standard_deviation: low_end.process_sd,
-        degrees_of_freedom: df,
-        decision: Some(decision),
-        decision_signal_a: Some(low_end.signal_a(decision)),
-        detection: Some(decision + student_t_quantile(1.0 - settings.beta, df) * standard_deviation),
-        quantification,
-        notes,
-    })
+    let detection = decision + student_t_quantile(1.0 - settings.beta, df) * standard_deviation;
+    let procedure = Procedure::Din32645Calibration;
+    Ok(low_end.residual_limits(calibration, settings, procedure, [decision, detection]))
 }
 
 fn refuse_working_calibration(calibration: &Calibration, procedure: &'static str) -> Result<(), LimitError> {

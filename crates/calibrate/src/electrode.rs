@@ -4,6 +4,7 @@ use crate::error::CalibrateError;
 use crate::standard::{CalibrationSettings, StandardSignal};
 use std::cmp::Ordering;
 use std::collections::BTreeSet;
+use stillwell_evaluate::exact_mean;
 
 /// One electrode at one level: the mean of its scans, which is what the curve is fitted to.
 #[derive(Debug, Clone, PartialEq)]
@@ -144,7 +145,7 @@ fn electrode_mean(scans: &[&StandardSignal]) -> ElectrodeMean {
     let signals: Vec<f64> = scans.iter().map(|s| s.signal_a).collect();
     let (level, electrode) =
         scans.first().map_or((0.0, ""), |first| (first.level + 0.0, first.electrode.trim()));
-    let mean_signal_a = mean_of(&signals);
+    let mean_signal_a = exact_mean(&signals);
     ElectrodeMean {
         level,
         electrode: electrode.to_owned(),
@@ -154,14 +155,6 @@ fn electrode_mean(scans: &[&StandardSignal]) -> ElectrodeMean {
             .iter()
             .map(|s| ScanOfMean { label: s.label.clone(), signal_a: s.signal_a, scan_number: s.scan_number })
             .collect(),
-    }
-}
-
-/// The groups of this room are finite and never empty; NaN would be refused by the fit.
-pub(crate) fn mean_of(values: &[f64]) -> f64 {
-    match values {
-        [only] => *only,
-        _ => stillwell_stats::mean(values).unwrap_or(f64::NAN),
     }
 }
 
@@ -262,7 +255,7 @@ pub(crate) fn pure_error_sum_of_squares(table: &ElectrodeTable, weights: &[f64])
 
 pub(crate) fn level_sum_of_squares(level: &[ElectrodeMean]) -> f64 {
     let means: Vec<f64> = level.iter().map(|m| m.mean_signal_a).collect();
-    sum_of_squares_about(&means, mean_of(&means))
+    sum_of_squares_about(&means, exact_mean(&means))
 }
 
 fn ratio_or_zero(sum: f64, degrees_of_freedom: usize) -> f64 {

@@ -2,7 +2,7 @@
 
 use crate::calibration::Calibration;
 use crate::error::LimitError;
-use crate::limits::{DetectionLimits, LimitNote, LimitSettings, LimitSpread, LowEnd, Procedure};
+use crate::limits::{DetectionLimits, LimitSettings, LowEnd, Procedure};
 use stillwell_stats::distributions::{noncentrality_delta, student_t_quantile};
 
 /// Critical value and minimum detectable value of the net level, with the exact noncentral factor.
@@ -49,26 +49,5 @@ pub fn detection_limits_iso_11843(
     let decision = student_t_quantile(1.0 - settings.alpha, df) * low_end.standard_deviation(0.0, 0.0);
     let delta = noncentrality_delta(df, settings.alpha, settings.beta);
     let detection = low_end.detection(delta).ok_or(LimitError::NotReached { procedure: NAME })?;
-    let quantification = low_end.quantification(settings.quantification_factor, settings.alpha);
-    let mut notes = Vec::new();
-    if calibration.curve.level_min > 0.0 {
-        notes.push(LimitNote::NoStandardAtZero);
-    }
-    if quantification.is_none() {
-        notes.push(LimitNote::QuantificationBeyondRange);
-    }
-    Ok(DetectionLimits {
-        procedure: Procedure::Iso11843Part2,
-        alpha: Some(settings.alpha),
-        beta: Some(settings.beta),
-        n_electrodes: settings.n_electrodes,
-        spread: LimitSpread::Residual,
-        standard_deviation: low_end.process_sd,
-        degrees_of_freedom: df,
-        decision: Some(decision),
-        decision_signal_a: Some(low_end.signal_a(decision)),
-        detection: Some(detection),
-        quantification,
-        notes,
-    })
+    Ok(low_end.residual_limits(calibration, settings, Procedure::Iso11843Part2, [decision, detection]))
 }

@@ -46,8 +46,7 @@ pub use back_calculation::{LevelCheck, StandardPoint};
 pub use calibration::{Calibration, Statistics, calibrate};
 pub use check::{Check, Finding, Outcome, Role};
 pub use concentration::{
-    ConcentrationEstimate, DISAGREEMENT_ALPHA, ElectrodeReading, ElectrodeSignals, EstimatedLevel,
-    LevelUncertainty, concentration,
+    ConcentrationEstimate, ElectrodeReading, ElectrodeSignals, EstimatedLevel, concentration,
 };
 pub use curve_tests::{CurveTests, FTest, LinearityTest, SpreadTest, TrendTest};
 pub use din_32645::{detection_limits_din_32645_blank, detection_limits_din_32645_calibration};

@@ -1,7 +1,6 @@
 //! What every detection limit says about itself, and what the procedures share.
 
 use crate::calibration::Calibration;
-use crate::concentration::relative_variance_at;
 use crate::error::LimitError;
 use crate::standard::Model;
 use stillwell_evaluate::Curve;
@@ -143,6 +142,16 @@ impl LimitSettings {
     }
 }
 
+/// What must be read with limits that rest on the curve at level zero.
+pub(crate) fn notes_of_curve(
+    calibration: &Calibration,
+    quantification: Option<Quantification>,
+) -> Vec<LimitNote> {
+    let no_zero = (calibration.curve.level_min > 0.0).then_some(LimitNote::NoStandardAtZero);
+    let beyond = quantification.is_none().then_some(LimitNote::QuantificationBeyondRange);
+    no_zero.into_iter().chain(beyond).collect()
+}
+
 /// A straight line with its spread in level units, as the limits need it.
 pub(crate) struct LowEnd<'a> {
     curve: &'a Curve,
@@ -174,8 +183,33 @@ impl<'a> LowEnd<'a> {
     pub(crate) fn standard_deviation(&self, at: f64, read_at: f64) -> f64 {
         let c = &self.curve.unscaled_covariance;
         let of_curve = (c[0][0] + read_at * (2.0 * c[0][1] + read_at * c[1][1])).max(0.0);
-        let of_sample = relative_variance_at(self.curve, at) / self.electrodes;
+        let of_sample = self.curve.relative_variance_at(at) / self.electrodes;
         self.process_sd * libm::sqrt(of_sample + of_curve)
+    }
+
+    /// Limits that rest on the residuals of the line.
+    pub(crate) fn residual_limits(
+        &self,
+        calibration: &Calibration,
+        settings: &LimitSettings,
+        procedure: Procedure,
+        [decision, detection]: [f64; 2],
+    ) -> DetectionLimits {
+        let quantification = self.quantification(settings.quantification_factor, settings.alpha);
+        DetectionLimits {
+            procedure,
+            alpha: Some(settings.alpha),
+            beta: Some(settings.beta),
+            n_electrodes: settings.n_electrodes,
+            spread: LimitSpread::Residual,
+            standard_deviation: self.process_sd,
+            degrees_of_freedom: self.degrees_of_freedom,
+            decision: Some(decision),
+            decision_signal_a: Some(self.signal_a(decision)),
+            detection: Some(detection),
+            quantification,
+            notes: notes_of_curve(calibration, quantification),
+        }
     }
 
     pub(crate) fn signal_a(&self, level: f64) -> f64 {

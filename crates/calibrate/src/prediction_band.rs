@@ -1,9 +1,9 @@
 //! Limits read off the prediction band: the way for curves that are no straight line with intercept.
 
-use crate::calibration::{Calibration, slope_at};
+use crate::calibration::Calibration;
 use crate::error::LimitError;
 use crate::limits::{
-    DetectionLimits, LimitNote, LimitSettings, LimitSpread, Procedure, Quantification, first_root,
+    DetectionLimits, LimitSettings, LimitSpread, Procedure, Quantification, first_root, notes_of_curve,
 };
 use stillwell_evaluate::{Curve, prediction_half_width_a, signal_at};
 use stillwell_stats::distributions::student_t_quantile;
@@ -52,16 +52,9 @@ pub fn detection_limits_prediction_band(
     let lower = |x: f64| band.height(x) - band.half_width(x, 1.0 - settings.beta);
     let detection = first_root(top, |x| lower(x) - decision_height).ok_or_else(not_reached)?;
     let factor = settings.quantification_factor;
-    let in_levels = |x: f64| band.half_width(x, 1.0 - 0.5 * settings.alpha) / slope_at(band.curve, x).abs();
+    let in_levels = |x: f64| band.half_width(x, 1.0 - 0.5 * settings.alpha) / band.curve.slope_at(x).abs();
     let quantification =
         first_root(top, |x| x - factor * in_levels(x)).map(|level| Quantification { level, factor });
-    let mut notes = Vec::new();
-    if calibration.curve.level_min > 0.0 {
-        notes.push(LimitNote::NoStandardAtZero);
-    }
-    if quantification.is_none() {
-        notes.push(LimitNote::QuantificationBeyondRange);
-    }
     Ok(DetectionLimits {
         procedure: Procedure::PredictionBand,
         alpha: Some(settings.alpha),
@@ -74,7 +67,7 @@ pub fn detection_limits_prediction_band(
         decision_signal_a: Some(band.sign() * decision_height),
         detection: Some(detection),
         quantification,
-        notes,
+        notes: notes_of_curve(calibration, quantification),
     })
 }
 
@@ -86,7 +79,7 @@ struct Band<'a> {
 
 impl Band<'_> {
     fn sign(&self) -> f64 {
-        if slope_at(self.curve, self.curve.level_min) < 0.0 { -1.0 } else { 1.0 }
+        if self.curve.slope_at(self.curve.level_min) < 0.0 { -1.0 } else { 1.0 }
     }
 
     fn height(&self, level: f64) -> f64 {

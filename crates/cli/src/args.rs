@@ -214,9 +214,8 @@ pub(crate) struct Place {
 pub(crate) struct FolderArguments {
     #[command(flatten)]
     pub(crate) place: Place,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
     /// Print the whole chain of this sample, down to file, line and hash of the raw scans.
     #[arg(long, value_name = "SAMPLE")]
     pub(crate) show_chain: Option<String>,
@@ -226,9 +225,8 @@ pub(crate) struct FolderArguments {
 pub(crate) struct EvaluateArguments {
     #[command(flatten)]
     pub(crate) place: Place,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
     /// Draw one scan with its blank, baseline and peak into this file, which ends in .svg.
     #[arg(long, value_name = "FILE.svg")]
     pub(crate) figure: Option<PathBuf>,
@@ -242,9 +240,8 @@ pub(crate) struct EvaluateArguments {
 pub(crate) struct CalibrateArguments {
     #[command(flatten)]
     pub(crate) place: Place,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
     /// Draw the calibration into this file, which ends in .svg; where there are several, one file each with the lot and
     /// channel in its name.
     #[arg(long, value_name = "FILE.svg")]
@@ -270,9 +267,8 @@ pub(crate) struct BudgetArguments {
     /// Draw the ranked components into this file, which ends in .svg.
     #[arg(long, value_name = "FILE.svg")]
     pub(crate) figure: Option<PathBuf>,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -285,9 +281,8 @@ pub(crate) struct AdditionArguments {
     /// Draw each series into this file, which ends in .svg; where there are several, one file each with the sample in its name.
     #[arg(long, value_name = "FILE.svg")]
     pub(crate) figure: Option<PathBuf>,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -300,9 +295,8 @@ pub(crate) struct ControlArguments {
     /// Draw each chart into this file, which ends in .svg; where there are several, one file each with the chart in its name.
     #[arg(long, value_name = "FILE.svg")]
     pub(crate) figure: Option<PathBuf>,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -327,9 +321,8 @@ pub(crate) struct LotArguments {
     /// Draw the lots into this file, which ends in .svg.
     #[arg(long, value_name = "FILE.svg")]
     pub(crate) figure: Option<PathBuf>,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -339,9 +332,8 @@ pub(crate) struct ValidateArguments {
     /// Draw what check standards found, day by day, into this file, which ends in .svg.
     #[arg(long, value_name = "FILE.svg")]
     pub(crate) figure: Option<PathBuf>,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -360,9 +352,8 @@ pub(crate) struct CompareArguments {
     /// Draw the pairs and their differences into this file, which ends in .svg.
     #[arg(long, value_name = "FILE.svg")]
     pub(crate) figure: Option<PathBuf>,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -382,9 +373,8 @@ pub(crate) struct StationArguments {
     /// Draw each series, or each change of a trial, into this file, which ends in .svg; where there are several, one file each.
     #[arg(long, value_name = "FILE.svg")]
     pub(crate) figure: Option<PathBuf>,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -392,9 +382,8 @@ pub(crate) struct TourArguments {
     /// Folder to write: one that is not there, or an empty one.
     #[arg(long, value_name = "FOLDER", default_value = "tour")]
     pub(crate) out: PathBuf,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -422,9 +411,8 @@ pub(crate) struct TwinArguments {
     /// Folder to write: one that is not there, or an empty one.
     #[arg(long, value_name = "FOLDER")]
     pub(crate) out: PathBuf,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -450,9 +438,8 @@ pub(crate) struct ForeseeArguments {
     /// Draw the detection limit against the first varied number into this file, which ends in .svg.
     #[arg(long, value_name = "FILE.svg", requires = "vary")]
     pub(crate) figure: Option<PathBuf>,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 /// Reads a percentage above 0 and below 50, with or without its sign.
@@ -500,9 +487,8 @@ pub(crate) struct InspectArguments {
     /// Method file whose reading, technique and trust sections are used.
     #[arg(long, value_name = "METHOD")]
     pub(crate) method: Option<PathBuf>,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -515,9 +501,8 @@ pub(crate) struct DossierArguments {
     /// File to write, which ends in .html; dossier.html where none is named.
     #[arg(long, value_name = "FILE.html")]
     pub(crate) out: Option<PathBuf>,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -558,6 +543,14 @@ pub(crate) struct CompletionsArguments {
 pub(crate) struct ManArguments {
     /// Folder to write into; made where it is not there.
     pub(crate) folder: PathBuf,
+}
+
+/// How a result is printed, of every command that prints one.
+#[derive(Debug, Clone, Copy, Args)]
+pub(crate) struct Output {
+    /// How the result is printed.
+    #[arg(long, value_enum, default_value_t = Format::Table)]
+    pub(crate) format: Format,
 }
 
 /// How a result is printed.

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use crate::args::Format;
+use crate::args::Output;
 
 #[derive(Debug, Args)]
 pub(crate) struct PlanArguments {
@@ -49,9 +49,8 @@ pub(crate) struct PlanArguments {
     /// Minutes for each scan; without it, as long as the method's technique takes.
     #[arg(long, value_name = "MINUTES", value_parser = minutes)]
     pub(crate) minutes_per_scan: Option<f64>,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -67,9 +66,8 @@ pub(crate) struct PrepareArguments {
     /// Largest relative standard uncertainty of a level, such as 0.5%, in place of the bench's or the method's.
     #[arg(long, value_name = "PERCENT", value_parser = percent)]
     pub(crate) accuracy: Option<f64>,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 /// A percentage as a fraction.

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use crate::args::Format;
+use crate::args::Output;
 use crate::study_args::{RoutineActor, SigningKeyArguments};
 
 #[derive(Debug, Args)]
@@ -24,9 +24,8 @@ pub(crate) struct TransferArguments {
     pub(crate) by: RoutineActor,
     #[command(flatten)]
     pub(crate) signing: SigningKeyArguments,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -42,7 +41,6 @@ pub(crate) struct ProveArguments {
     /// The study that made it: its ledger must hold the package, and the signer must be one of its approvers.
     #[arg(long, value_name = "STUDY")]
     pub(crate) study: Option<PathBuf>,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{ArgGroup, Args, Subcommand};
 
-use crate::args::Format;
+use crate::args::Output;
 
 #[derive(Debug, Args)]
 pub(crate) struct StudyArguments {
@@ -159,9 +159,8 @@ pub(crate) enum StudyCommand {
 pub(crate) struct ReadArguments {
     /// The study.
     pub(crate) study: PathBuf,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 /// Who acts; the act itself says why.
@@ -209,9 +208,8 @@ pub(crate) struct NewArguments {
     pub(crate) name: Option<String>,
     #[command(flatten)]
     pub(crate) by: RoutineActor,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -223,9 +221,8 @@ pub(crate) struct AddArguments {
     pub(crate) paths: Vec<PathBuf>,
     #[command(flatten)]
     pub(crate) by: RoutineActor,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -237,9 +234,8 @@ pub(crate) struct IssueArguments {
     pub(crate) series: Option<String>,
     #[command(flatten)]
     pub(crate) by: RoutineActor,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -249,9 +245,8 @@ pub(crate) struct ChainArguments {
     /// The result, as `study show` numbers it.
     #[arg(long, value_name = "N")]
     pub(crate) result: String,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -278,9 +273,8 @@ pub(crate) struct ApproveArguments {
     pub(crate) by: Actor,
     #[command(flatten)]
     pub(crate) signing: SigningKeyArguments,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -292,9 +286,8 @@ pub(crate) struct CampaignArguments {
     pub(crate) file: PathBuf,
     #[command(flatten)]
     pub(crate) by: RoutineActor,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -349,9 +342,8 @@ pub(crate) struct WithdrawArguments {
     pub(crate) owner: Option<String>,
     #[command(flatten)]
     pub(crate) by: Actor,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -366,9 +358,8 @@ pub(crate) struct CorrectArguments {
     pub(crate) exclude: Vec<String>,
     #[command(flatten)]
     pub(crate) by: Actor,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -383,9 +374,8 @@ pub(crate) struct ExcludeArguments {
     pub(crate) scan: String,
     #[command(flatten)]
     pub(crate) by: Actor,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -403,9 +393,8 @@ pub(crate) struct OverrideArguments {
     pub(crate) check: String,
     #[command(flatten)]
     pub(crate) by: Actor,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -434,9 +423,8 @@ pub(crate) struct LotArguments {
     pub(crate) by: Actor,
     #[command(flatten)]
     pub(crate) signing: SigningKeyArguments,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -451,9 +439,8 @@ pub(crate) struct LaboratoryArguments {
     pub(crate) laboratory: String,
     #[command(flatten)]
     pub(crate) by: Actor,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -483,9 +470,8 @@ pub(crate) struct CustodyArguments {
     pub(crate) dilution: String,
     #[command(flatten)]
     pub(crate) by: Actor,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -507,9 +493,8 @@ pub(crate) struct ValidityArguments {
     pub(crate) ended_on: Option<String>,
     #[command(flatten)]
     pub(crate) by: Actor,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -539,9 +524,8 @@ pub(crate) struct KeyMakeArguments {
     pub(crate) name: String,
     #[command(flatten)]
     pub(crate) signing: SigningKeyArguments,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -569,9 +553,8 @@ pub(crate) struct KeyAddArguments {
     pub(crate) passphrase_file: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) by: Actor,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 /// What the owner of a key may do.
@@ -590,9 +573,8 @@ pub(crate) struct HistoryArguments {
     /// Only what the results of this sample rest on, and what was said of them.
     #[arg(long, value_name = "SAMPLE")]
     pub(crate) of: Option<String>,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -605,9 +587,8 @@ pub(crate) struct VerifyArguments {
     /// Results to compute again from the raw text, bit for bit: numbers as `study show` has them, or `all`.
     #[arg(long, value_name = "N,N…|all", value_delimiter = ',')]
     pub(crate) recompute: Vec<String>,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -627,9 +608,8 @@ pub(crate) struct ReevaluateArguments {
     /// Why, in words that will be understood in ten years.
     #[arg(long, value_name = "WORDS")]
     pub(crate) reason: Option<String>,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -638,9 +618,8 @@ pub(crate) struct ToFileArguments {
     pub(crate) study: PathBuf,
     /// The file to make; one that is there is never written over.
     pub(crate) to: PathBuf,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -649,9 +628,8 @@ pub(crate) struct ToFolderArguments {
     pub(crate) study: PathBuf,
     /// The folder to make.
     pub(crate) to: PathBuf,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -665,9 +643,8 @@ pub(crate) struct ImportArguments {
     pub(crate) name: Option<String>,
     #[command(flatten)]
     pub(crate) by: RoutineActor,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -678,7 +655,6 @@ pub(crate) struct MergeArguments {
     pub(crate) other: PathBuf,
     #[command(flatten)]
     pub(crate) by: RoutineActor,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }

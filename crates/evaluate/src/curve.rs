@@ -73,7 +73,10 @@ impl Curve {
     }
 
     /// `v0 + v1 x + v2 x²` with `x` held inside the calibrated range: outside it nothing is known about the spread.
-    pub(crate) fn relative_variance_at(&self, x: f64) -> f64 {
+    ///
+    /// # Source
+    /// As [`Curve::relative_variance`]; held: common practice, no source.
+    pub fn relative_variance_at(&self, x: f64) -> f64 {
         let level = if x < self.level_min {
             self.level_min
         } else if x > self.level_max {
@@ -81,8 +84,52 @@ impl Curve {
         } else {
             x
         };
+        self.relative_variance_beyond(level)
+    }
+
+    /// The same without holding `x`: what strips would scatter by if the variance went on as it does inside.
+    pub(crate) fn relative_variance_beyond(&self, x: f64) -> f64 {
         let [v0, v1, v2] = self.relative_variance;
-        v0 + level * (v1 + level * v2)
+        v0 + x * (v1 + x * v2)
+    }
+
+    /// `c1 + 2 c2 x`: the slope of the curve at level `x`, on its own formula inside the range and out.
+    ///
+    /// # Source
+    /// As [`signal_at`].
+    pub fn slope_at(&self, x: f64) -> f64 {
+        let [_, c1, c2] = self.coefficients;
+        c1 + 2.0 * c2 * x
+    }
+
+    /// The slope by which an uncertainty of the signal becomes one of the level: below the lowest standard that of the tangent
+    /// there.
+    ///
+    /// # Source
+    /// As [`signal_at`].
+    pub fn reading_slope(&self, x: f64) -> f64 {
+        self.slope_at(if x > self.level_min { x } else { self.level_min })
+    }
+
+    /// The level at which the curve, on its calibrated branch and along that branch's own formula, has this signal; none
+    /// beyond the turn of a second-order curve.
+    ///
+    /// Unlike [`crate::inverse`] it goes on beyond the range: a standard at the top must be read back whichever way it scatters.
+    ///
+    /// # Source
+    /// The formula of [`signal_at`] solved for the level, with the root that does not cancel.
+    pub fn level_at(&self, signal_a: f64) -> Option<f64> {
+        let [c0, c1, c2] = self.coefficients;
+        let level = if c2 == 0.0 {
+            (signal_a - c0) / c1
+        } else {
+            let above_lowest = signal_a - signal_at(self, self.level_min);
+            let slope = self.slope_at(self.level_min);
+            // With d counted from the lowest level: c2 d² + slope d = above_lowest.
+            let root = sqrt(slope * slope + 4.0 * c2 * above_lowest);
+            self.level_min + 2.0 * above_lowest / (slope + if slope < 0.0 { -root } else { root })
+        };
+        level.is_finite().then_some(level)
     }
 
     /// The third entry of the design row `(1, x, …)`: `x²`, and below the lowest standard its tangent.

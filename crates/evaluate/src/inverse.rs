@@ -203,13 +203,13 @@ impl Line {
 
     /// The tangent of a second-order curve at its lowest standard.
     fn tangent_at_lowest(curve: &Curve) -> Self {
-        let [c0, c1, c2] = curve.coefficients;
+        let [c0, _, c2] = curve.coefficients;
         let c = &curve.unscaled_covariance;
         let x = curve.level_min;
         let square = x * x;
         Self {
             intercept_a: c0 - c2 * square,
-            slope: c1 + 2.0 * c2 * x,
+            slope: curve.slope_at(x),
             c00: not_negative(c[0][0] - 2.0 * square * c[0][2] + square * square * c[2][2]),
             c01: c[0][1] + 2.0 * x * c[0][2] - square * (c[1][2] + 2.0 * x * c[2][2]),
             c11: not_negative(c[1][1] + 4.0 * x * (c[1][2] + x * c[2][2])),
@@ -336,7 +336,7 @@ fn not_negative(x: f64) -> f64 {
 impl<'a> Branch<'a> {
     fn of(curve: &'a Curve, slope: f64, unknown: Unknown) -> Result<Self, InverseFault> {
         let [_, c1, c2] = curve.coefficients;
-        let at_top = c1 + 2.0 * c2 * curve.level_max;
+        let at_top = curve.slope_at(curve.level_max);
         if !(at_top.is_finite() && slope.is_finite()) {
             return Err(InverseFault::NumberOverflow);
         }
@@ -400,9 +400,8 @@ impl<'a> Branch<'a> {
     /// `(f′/slope)² − t² s² var(f′)/slope²`: positive where the slope is significant. While it is, the edges of the
     /// band rise with the curve (Cauchy & Schwarz), so that each is crossed once.
     fn significance(&self, x: f64) -> f64 {
-        let [_, c1, c2] = self.curve.coefficients;
         let c = &self.curve.unscaled_covariance;
-        let steepness = (c1 + 2.0 * c2 * x) / self.slope;
+        let steepness = self.curve.slope_at(x) / self.slope;
         let ts = self.curve.t_quantile * (self.curve.residual_sd / self.slope);
         steepness * steepness - ts * ts * (c[1][1] + 4.0 * x * (c[1][2] + x * c[2][2]))
     }

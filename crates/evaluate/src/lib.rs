@@ -44,11 +44,17 @@ mod stream;
 mod wide;
 mod workspace;
 
+mod claim;
 mod curve;
 mod frozen;
 mod inverse;
+mod mean;
+mod spread;
+mod standard_peak;
+mod temperature;
 mod trust;
 mod verdict;
+mod widening;
 
 pub use align::{Shift, estimate_shift, resample_shifted};
 pub use baseline::{
@@ -56,25 +62,31 @@ pub use baseline::{
     lane_scratch_len, single_scratch_len,
 };
 pub use batch::Blanks;
+pub use claim::{ClaimLimits, Standing};
 pub use curve::{Curve, prediction_half_width_a, signal_at};
 pub use despike::{Despike, despike};
 pub use evaluator::Evaluator;
 pub use frozen::{
     Conditions, Conversion, FrozenClaim, FrozenLimit, FrozenLot, FrozenMethod, FrozenPeak, FrozenReason,
     FrozenReasons, FrozenStorage, MOST_ELECTRODES, MOST_SCANS, Point, SampleOutcome, SampleRefusal,
-    SampleResult, SampleRun, ScanOutcome, ScanResult, ScanRun, TemperatureFreeze, exact_mean,
+    SampleResult, SampleRun, ScanOutcome, ScanResult, ScanRun,
 };
 pub use inverse::{Inverse, InverseFault, inverse};
+pub use mean::{electrode_mean, exact_mean};
 pub use refusal::{RangeName, Refusal, SettingName};
 pub use settings::{
     AreaLimits, Direction, FixedPotential, IndexRange, Measure, PeakLimits, PeakSettings, Placement, Settings,
 };
 pub use signal::{ALL_FLAGS, Flag, Flags, Signal};
 pub use smooth::{MAX_SMOOTHING_DEGREE, MAX_SMOOTHING_WINDOW, Smoother};
+pub use spread::{ElectrodeMean, LevelUncertainty, MeanSpread, StandardSpread};
+pub use standard_peak::{OtherWidth, StandardPeak};
 pub use stream::Stream;
+pub use temperature::{TemperatureCorrection, TemperatureRefusal, TemperatureRule};
 pub use trust::{
     ExpectedScan, GridSteps, MainsConstants, RawScan, TrustCheck, TrustFinding, TrustLimits, TrustReport,
     TrustState, WhyNotTestable, check_scan, check_scan_on, mains_cycles_per_point,
 };
 pub use verdict::{VerdictCode, verdict};
+pub use widening::{RelativeUncertainty, Widened};
 pub use workspace::Workspace;

@@ -4,10 +4,9 @@
 //! `examples/alder-vale-addition`, as bytes, the same every time. No district, well, lot, laboratory, person or product is meant.
 
 use stillwell_method::{Method, NamedText, RawFile, Role};
-use stillwell_scan::{Arrangement, CurrentUnit, DecimalMark, Delimiter, Encoding, PotentialUnit, TextForm};
 use stillwell_twin::Fault;
 
-use crate::alder_vale::{CELL_TEXT, CIRCUIT_TEXT};
+use crate::alder_vale::{CELL_TEXT, CIRCUIT_TEXT, decimal_comma_form};
 use crate::bench::Bench;
 use crate::error::ForeseeError;
 use crate::model::{CellModel, CircuitModel};
@@ -82,7 +81,7 @@ fn batch() -> Batch {
         lot: "L24".to_owned(),
         lot_number: 24,
         strips_used: 0,
-        form: form(),
+        form: decimal_comma_form(),
         extension: "csv",
         files: files
             .into_iter()
@@ -131,22 +130,5 @@ fn in_its_water(well: &AddedWell, measurement: Measurement) -> Measurement {
         },
         faults,
         ..measurement
-    }
-}
-
-/// Semicolon, decimal comma, UTF-8: one potential column in mV, the scans side by side.
-fn form() -> TextForm {
-    TextForm {
-        arrangement: Arrangement::SharedPotential,
-        delimiter: Delimiter::Semicolon,
-        decimal_mark: DecimalMark::Comma,
-        encoding: Encoding::Utf8,
-        has_carriage_returns: false,
-        potential_unit: PotentialUnit::Millivolt,
-        potential_decimals: 0,
-        current_unit: CurrentUnit::Microampere,
-        // Three after a comma could be read as digits in groups.
-        current_decimals: 4,
-        settings: Vec::new(),
     }
 }

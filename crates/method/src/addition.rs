@@ -20,7 +20,7 @@ use crate::addition_verdict::{judge, refused_by_the_scans};
 use crate::batch::{Batch, batches};
 use crate::blank::mean;
 use crate::calibration_links::calibration_links;
-use crate::conditions::temperature_factor;
+use crate::conditions::temperature_correction;
 use crate::determination::MethodLink;
 use crate::file::{Method, WeightsPlan};
 use crate::finding::{Effect, Finding, refuses};
@@ -142,18 +142,7 @@ pub fn addition(input: &Input) -> AdditionReport {
     let calibrations = calibration_links(method, &scans, &standard_peaks);
     let batches = batches(method, &scans, &calibrations);
     let series = addition_links(method, &scans, &calibrations, &batches);
-    AdditionReport {
-        method: MethodLink {
-            name: method.name.clone(),
-            revision: method.revision.clone(),
-            hash: method.hash,
-            analyte: method.analyte.name.clone(),
-            reported_as: method.analyte.reported_as.clone(),
-        },
-        scans,
-        calibrations,
-        series,
-    }
+    AdditionReport { method: MethodLink::from(method), scans, calibrations, series }
 }
 
 /// Every series, in the order of the run sheet.
@@ -279,18 +268,18 @@ impl Step<'_> {
         let mut scans = Vec::new();
         let mut largest: f64 = 0.0;
         for link in links {
-            let (factor, relative_u) =
-                temperature_factor(self.method, &link.row, at_c).map_err(|finding| finding.to_string())?;
-            largest = largest.max(relative_u);
+            let correction = temperature_correction(self.method, &link.row, at_c)
+                .map_err(|finding| finding.to_string())?;
+            largest = largest.max(correction.relative_u);
             let excluded =
-                link.row.exclude.clone().or_else(|| link.signal.is_none().then(|| refusal_of(link)));
+                link.row.exclude.clone().or_else(|| link.signal.is_none().then(|| link.why_without_signal()));
             if let (None, Some(reason)) = (&link.row.exclude, &excluded) {
                 remarks.push(warned(addition_text::left_out(&link.row.scan_label(), reason)));
             }
             scans.push(AdditionScan {
-                added: link.row.level.as_ref().map_or(f64::NAN, Concentration::value),
+                added: link.row.level_value().unwrap_or(f64::NAN),
                 sample_fraction: link.row.dilution.map_or(1.0, |dilution| 1.0 / dilution.factor),
-                signal_a: link.signal.as_ref().map_or(f64::NAN, |signal| factor * signal.signal),
+                signal_a: link.signal.as_ref().map_or(f64::NAN, |signal| correction.factor * signal.signal),
                 electrode: link.row.electrode.clone(),
                 label: link.row.scan_label(),
                 excluded,
@@ -344,11 +333,9 @@ fn dilution_u(links: &[&ScanLink]) -> f64 {
 
 /// The external variance function at the sample's level and the additions above it, held inside its range.
 fn deviations(external: &Calibration, first: &AdditionEstimate) -> Vec<LevelDeviation> {
-    let curve = &external.curve;
-    let [v0, v1, v2] = curve.relative_variance;
     let deviation = |added: &f64| {
-        let x = (first.value + added).clamp(curve.level_min, curve.level_max);
-        LevelDeviation { level: *added, standard_deviation_a: libm::sqrt(v0 + x * (v1 + x * v2)) }
+        let relative_variance = external.curve.relative_variance_at(first.value + added);
+        LevelDeviation { level: *added, standard_deviation_a: libm::sqrt(relative_variance) }
     };
     first.additions.iter().map(deviation).collect()
 }
@@ -359,11 +346,4 @@ fn refuse(link: &mut AdditionLink, words: String) {
 
 fn warned(words: String) -> Remark {
     Remark { effect: Effect::Warned, words }
-}
-
-fn refusal_of(link: &ScanLink) -> String {
-    link.findings.iter().find(|finding| finding.is_in_force(Effect::Refused)).map_or_else(
-        || "no signal".to_owned(),
-        |finding| format!("{}: {}", finding.check.id(), finding.found),
-    )
 }

@@ -2,7 +2,6 @@
 
 use stillwell_assure::{Decision, DecisionCode, Estimate as Judged};
 use stillwell_calibrate::MatrixEffect;
-use stillwell_quantity::Concentration;
 
 use crate::addition::{AdditionLink, AdditionResult};
 use crate::addition_text::{self, BACKGROUND_ALPHA};
@@ -13,7 +12,8 @@ use crate::determination::Determination;
 use crate::file::Method;
 use crate::finding::{Effect, Finding};
 use crate::link::ScanLink;
-use crate::sample::{decided, push_once, refusal, usable_scans};
+use crate::sample::decided;
+use crate::usable::{push_once, refusal, usable_scans};
 
 /// What scans and sample have to be said of before any line is fitted: the same as for a sample that is read off a calibration.
 pub(crate) fn refused_by_the_scans(method: &Method, links: &[&ScanLink]) -> Vec<Finding> {
@@ -75,7 +75,7 @@ fn not_a_result(links: &[&ScanLink], result: &AdditionResult) -> Option<Finding>
         let found = addition_text::below_zero(result);
         return Some(refusal(Check::NegativeResult, links, found));
     }
-    let added = |link: &ScanLink| link.row.level.as_ref().map_or(0.0, Concentration::value);
+    let added = |link: &ScanLink| link.row.level_value().unwrap_or(0.0);
     let should_show = |link: &&&ScanLink| added(link) > 0.0 || result.low > 0.0;
     let shows_none = links.iter().filter(should_show).find(|link| {
         link.counts() && link.signal.is_some() && link.findings.iter().any(|f| f.check == Check::NoPeak)

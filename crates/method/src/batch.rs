@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use stillwell_calibrate::Calibration;
 
 use crate::check::Check;
-use crate::conditions::temperature_factor;
+use crate::conditions::temperature_correction;
 use crate::estimate::{bounds, measured};
 use crate::file::Method;
 use crate::finding::{Effect, Finding};
@@ -67,7 +67,7 @@ fn one(
     let checks = runs(&of_batch, Role::CheckStandard)
         .into_iter()
         // A zero has no error in per cent: it is judged as the batch's blank.
-        .filter(|run| !run.iter().all(|(_, link)| has_zero_level(link)))
+        .filter(|run| !run.iter().all(|(_, link)| link.row.has_zero_level()))
         .map(|run| {
             verification(
                 method,
@@ -213,9 +213,9 @@ fn level_found(
 ) -> Result<f64, String> {
     let mut scans = Vec::new();
     for (_, scan) in run.iter().filter(|(_, scan)| scan.signal.is_some()) {
-        let (factor, _) =
-            temperature_factor(method, &scan.row, link.temperature_c).map_err(|finding| finding.found)?;
-        scans.push((*scan, factor));
+        let correction =
+            temperature_correction(method, &scan.row, link.temperature_c).map_err(|finding| finding.found)?;
+        scans.push((*scan, correction.factor));
     }
     if scans.is_empty() {
         return Err("all its scans were refused".to_owned());
@@ -232,13 +232,9 @@ pub(crate) fn zero_reading(
     link: &CalibrationLink,
     run: &[(usize, &ScanLink)],
 ) -> Option<f64> {
-    let is_zero = run.iter().all(|(_, scan)| has_zero_level(scan));
+    let is_zero = run.iter().all(|(_, scan)| scan.row.has_zero_level());
     let made = link.calibration.as_ref().filter(|_| is_zero)?;
     level_found(method, link, made, run).ok()
-}
-
-fn has_zero_level(link: &ScanLink) -> bool {
-    link.row.level.as_ref().is_some_and(|level| level.value() == 0.0)
 }
 
 fn blank_finding(
@@ -252,14 +248,15 @@ fn blank_finding(
         method.calibration.acceptance.blank_fraction * link.detection.as_ref()?.quantification_limit.value();
     // Each zero by itself: those of the calibration read zero by construction and would hide a later one that does not.
     let zeros = [Role::Standard, Role::CheckStandard].into_iter().flat_map(|role| runs(of_batch, role));
-    let found = zeros.filter(|run| run.iter().all(|(_, scan)| has_zero_level(scan))).find_map(|run| {
-        match level_found(method, link, made, &run) {
-            // Far below zero the background is wrong, and samples read too low by as much.
-            Ok(found) if found.abs() <= limit => None,
-            Ok(found) => Some(format!("the zero standard reads {found:.2}, limit ±{limit:.2}")),
-            Err(words) => Some(format!("the zero standard cannot be read: {words}")),
-        }
-    })?;
+    let found =
+        zeros.filter(|run| run.iter().all(|(_, scan)| scan.row.has_zero_level())).find_map(|run| {
+            match level_found(method, link, made, &run) {
+                // Far below zero the background is wrong, and samples read too low by as much.
+                Ok(found) if found.abs() <= limit => None,
+                Ok(found) => Some(format!("the zero standard reads {found:.2}, limit ±{limit:.2}")),
+                Err(words) => Some(format!("the zero standard cannot be read: {words}")),
+            }
+        })?;
     Some(Finding::new(Check::BatchBlank, Effect::Withheld, subject, found))
 }
 

@@ -5,10 +5,11 @@ use stillwell_assure::{
     Budget, BudgetError, Component, DegreesOfFreedom, Distribution, InputQuantity, IntervalKind,
     MeasurementModel, MonteCarlo, MonteCarloPlan, RunBlocks, Validation,
 };
-use stillwell_calibrate::{Calibration, ConcentrationEstimate, LevelUncertainty};
+use stillwell_calibrate::{Calibration, ConcentrationEstimate};
+use stillwell_evaluate::LevelUncertainty;
 use thiserror::Error;
 
-use crate::conditions::temperature_factor;
+use crate::conditions::temperature_correction;
 use crate::curve_chain::{CurveChain, Slot};
 use crate::determination::{Determination, Outcome, Report};
 use crate::estimate::{measured, measured_across_lots};
@@ -78,7 +79,7 @@ const SPREAD: &str = "scatter of electrode means about the curve";
 /// Parts the uncertainty of one determination, and lets Monte Carlo confirm or contradict it. `run` does the blocks of trials,
 /// on several processors for instance, without changing the bits.
 ///
-/// The combined standard uncertainty is the chain's own: that of [`stillwell_calibrate::LevelUncertainty`] with the relative parts
+/// The combined standard uncertainty is the chain's own: that of [`LevelUncertainty`] with the relative parts
 /// of levels, temperature and dilution.
 ///
 /// # Units
@@ -147,10 +148,9 @@ impl<'a> Parts<'a> {
             if !link.counts() || link.signal.is_none() {
                 continue;
             }
-            let (factor, relative_u) =
-                temperature_factor(method, &link.row, calibration.temperature_c).ok()?;
-            temperature_relative_u = temperature_relative_u.max(relative_u);
-            scans.push((link, factor));
+            let correction = temperature_correction(method, &link.row, calibration.temperature_c).ok()?;
+            temperature_relative_u = temperature_relative_u.max(correction.relative_u);
+            scans.push((link, correction.factor));
         }
         let is_across_lots = method.calibration.per == CalibrationScope::AllLots;
         let read =
@@ -170,7 +170,7 @@ impl<'a> Parts<'a> {
             is_across_lots,
             level_relative_u: method.calibration.level_relative_u,
             temperature_relative_u,
-            dilution: first.row.dilution.map_or(1.0, |dilution| dilution.factor),
+            dilution: first.row.dilution_factor(),
             dilution_u: first.row.dilution.map_or(0.0, |dilution| dilution.standard_u),
         })
     }

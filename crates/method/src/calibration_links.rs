@@ -136,19 +136,17 @@ fn override_finding(key: &GroupKey, links: &[&ScanLink]) -> Option<Finding> {
 
 /// A standard whose scan was refused takes no part; it counts as left out, with the check as the reason.
 fn standard_signal(link: &ScanLink) -> StandardSignal {
-    let refused = || {
-        link.findings.iter().find(|finding| finding.is_in_force(Effect::Refused)).map_or_else(
-            || "no signal".to_owned(),
-            |finding| format!("{}: {}", finding.check.id(), finding.found),
-        )
-    };
     StandardSignal {
-        level: link.row.level.as_ref().map_or(f64::NAN, stillwell_quantity::Concentration::value),
+        level: link.row.level_value().unwrap_or(f64::NAN),
         signal_a: link.signal.as_ref().map_or(f64::NAN, |signal| signal.signal),
         electrode: link.row.electrode.clone(),
         label: link.row.scan_label(),
         scan_number: link.row.electrode_scan,
-        excluded: link.row.exclude.clone().or_else(|| link.signal.is_none().then(refused)),
+        excluded: link
+            .row
+            .exclude
+            .clone()
+            .or_else(|| link.signal.is_none().then(|| link.why_without_signal())),
     }
 }
 
@@ -212,7 +210,7 @@ pub(crate) fn in_words(finding: &CalibrateFinding) -> String {
 fn hash_of(links: &[&ScanLink], calibration: Option<&Calibration>) -> Hash {
     let mut bytes = Vec::new();
     for link in links {
-        let level = link.row.level.as_ref().map_or(f64::NAN, stillwell_quantity::Concentration::value);
+        let level = link.row.level_value().unwrap_or(f64::NAN);
         bytes.extend(link.raw.hash.to_string().bytes());
         bytes.extend((link.raw.scan as u64).to_le_bytes());
         bytes.extend(level.to_bits().to_le_bytes());

@@ -2,10 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use stillwell_quantity::Concentration;
-
 use crate::batch::runs;
-use crate::conditions::temperature_factor;
+use crate::conditions::at_temperature;
 use crate::determination::{Outcome, Report};
 use crate::estimate::measured;
 use crate::file::Method;
@@ -126,7 +124,7 @@ fn checked(
     run: &[(usize, &ScanLink)],
 ) -> Option<CheckedLevel> {
     let (first_scan, first) = run.first()?;
-    let level = first.row.level.as_ref().map(Concentration::value).filter(|level| *level > 0.0)?;
+    let level = first.row.level_value().filter(|level| *level > 0.0)?;
     let links: Vec<&ScanLink> = run.iter().map(|(_, link)| *link).collect();
     let made = calibration.calibration.as_ref()?;
     let read = measured(made, &at_temperature(method, calibration, &links)).ok()?;
@@ -144,20 +142,6 @@ fn checked(
         degrees_of_freedom: f64::from(made.curve.degrees_of_freedom),
         n_electrodes: read.n_electrodes,
     })
-}
-
-fn at_temperature<'l>(
-    method: &Method,
-    calibration: &CalibrationLink,
-    links: &[&'l ScanLink],
-) -> Vec<(&'l ScanLink, f64)> {
-    let with_signal = links.iter().filter(|link| link.signal.is_some());
-    with_signal
-        .filter_map(|link| {
-            let (factor, _) = temperature_factor(method, &link.row, calibration.temperature_c).ok()?;
-            Some((*link, factor))
-        })
-        .collect()
 }
 
 /// One for each spiked sample, batch and addition.
@@ -182,7 +166,7 @@ pub(crate) fn recovered_spikes(method: &Method, report: &Report) -> Vec<Recovere
 fn recovered(method: &Method, report: &Report, run: &[(usize, &ScanLink)]) -> Option<RecoveredSpike> {
     let (first_scan, first) = run.first()?;
     let links: Vec<&ScanLink> = run.iter().map(|(_, link)| *link).collect();
-    let added = first.row.level.as_ref().map(Concentration::value).filter(|added| *added > 0.0)?;
+    let added = first.row.level_value().filter(|added| *added > 0.0)?;
     let key = group_of(method, &first.row);
     let calibration = report.calibrations.iter().find(|link| link.key == key && link.is_accepted())?;
     let own = report.determinations.iter().find_map(|determination| match &determination.outcome {
@@ -193,7 +177,7 @@ fn recovered(method: &Method, report: &Report, run: &[(usize, &ScanLink)]) -> Op
     })?;
     let scans = at_temperature(method, calibration, &links);
     let spiked = measured(calibration.calibration.as_ref()?, &scans).ok()?.value()?;
-    let dilution = first.row.dilution.map_or(1.0, |dilution| dilution.factor);
+    let dilution = first.row.dilution_factor();
     Some(RecoveredSpike {
         sample: first.row.sample.clone(),
         first_scan: *first_scan,

@@ -1,8 +1,11 @@
 //! Whether a sample was measured under the conditions that the method covers, and the correction for temperature.
 
+use stillwell_evaluate::{TemperatureCorrection, TemperatureRefusal};
+
 use crate::check::Check;
-use crate::file::{Method, TemperatureRule};
+use crate::file::Method;
 use crate::finding::{Effect, Finding};
+use crate::link::{CalibrationLink, ScanLink};
 use crate::run_sheet::Row;
 
 /// pH, chloride and conductivity against what the method was validated for.
@@ -35,58 +38,46 @@ pub(crate) fn matrix_findings(method: &Method, row: &Row) -> Vec<Finding> {
     findings
 }
 
-/// The factor that brings a signal to the calibration's temperature, and its relative standard uncertainty.
-///
-/// signal(T) = signal(T₀) · (1 + a (T − T₀)), with T₀ of the calibration and the method's own coefficient a. A missing temperature, one
-/// outside the method's span, or one that differs without a coefficient, is refused: a cold well reads low.
-pub(crate) fn temperature_factor(
+/// What brings the signal of a scan to the calibration's temperature; what cannot be brought there is refused in words.
+pub(crate) fn temperature_correction(
     method: &Method,
     row: &Row,
     calibration_c: Option<f64>,
-) -> Result<(f64, f64), Finding> {
-    let Some(rule) = &method.sample.temperature else { return Ok((1.0, 0.0)) };
-    let [low, high] = rule.span_c;
-    let Some(sample_c) = row.temperature_c else {
-        return Err(refused(Check::Temperature, row, "temperature not stated on the run sheet".to_owned()));
-    };
-    if sample_c < low || sample_c > high {
-        return Err(refused(Check::Temperature, row, format!("{sample_c} °C, method: {low} to {high} °C")));
-    }
-    let Some(calibration_c) = calibration_c else {
-        let found = "the standards' temperature is not stated on the run sheet".to_owned();
-        return Err(refused(Check::Temperature, row, found));
-    };
-    corrected(rule, row, sample_c, calibration_c)
+) -> Result<TemperatureCorrection, Finding> {
+    let Some(rule) = &method.sample.temperature else { return Ok(TemperatureCorrection::NONE) };
+    rule.correction(row.temperature_c, calibration_c).map_err(|why| {
+        let [low, high] = rule.span_c;
+        let (sample_c, at_c) = (row.temperature_c.unwrap_or(f64::NAN), calibration_c.unwrap_or(f64::NAN));
+        let found = match why {
+            TemperatureRefusal::SampleNotStated => "temperature not stated on the run sheet".to_owned(),
+            TemperatureRefusal::OutsideSpan => format!("{sample_c} °C, method: {low} to {high} °C"),
+            TemperatureRefusal::CalibrationNotStated => {
+                "the standards' temperature is not stated on the run sheet".to_owned()
+            }
+            TemperatureRefusal::NoCoefficient => format!(
+                "{sample_c} °C, calibration at {at_c:.1} °C; the method has no coefficient to correct with"
+            ),
+            TemperatureRefusal::NoSignalLeft => {
+                format!("{sample_c} °C, calibration at {at_c:.1} °C: the correction leaves no signal")
+            }
+        };
+        refused(Check::Temperature, row, found)
+    })
 }
 
-fn corrected(
-    rule: &TemperatureRule,
-    row: &Row,
-    sample_c: f64,
-    calibration_c: f64,
-) -> Result<(f64, f64), Finding> {
-    let difference_k = sample_c - calibration_c;
-    // A difference within the tolerance is left alone; what it may do to the signal is carried as uncertainty
-    // where the coefficient is known (rectangular, JCGM 100:2008, 4.3.7).
-    let Some((per_k, u_per_k)) = rule.coefficient_per_k else {
-        if difference_k.abs() <= rule.tolerance_k {
-            return Ok((1.0, 0.0));
-        }
-        let found = format!(
-            "{sample_c} °C, calibration at {calibration_c:.1} °C; the method has no coefficient to correct with"
-        );
-        return Err(refused(Check::Temperature, row, found));
-    };
-    if difference_k.abs() <= rule.tolerance_k {
-        return Ok((1.0, (per_k * difference_k).abs() / libm::sqrt(3.0)));
-    }
-    let relative = 1.0 + per_k * difference_k;
-    if relative <= 0.0 {
-        let found =
-            format!("{sample_c} °C, calibration at {calibration_c:.1} °C: the correction leaves no signal");
-        return Err(refused(Check::Temperature, row, found));
-    }
-    Ok((1.0 / relative, (u_per_k * difference_k / relative).abs()))
+/// The scans that have a signal and can be brought to the calibration's temperature, with their factors.
+pub(crate) fn at_temperature<'l>(
+    method: &Method,
+    calibration: &CalibrationLink,
+    scans: &[&'l ScanLink],
+) -> Vec<(&'l ScanLink, f64)> {
+    let with_signal = scans.iter().filter(|scan| scan.signal.is_some());
+    with_signal
+        .filter_map(|scan| {
+            let correction = temperature_correction(method, &scan.row, calibration.temperature_c).ok()?;
+            Some((*scan, correction.factor))
+        })
+        .collect()
 }
 
 /// Says that a correction was made.

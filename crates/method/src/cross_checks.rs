@@ -124,7 +124,7 @@ fn withhold_reused_electrodes(records: &[Record<'_>], links: &mut [ScanLink]) {
 }
 
 fn solution(row: &Row) -> (Role, &str, &str, u64, &str, u64) {
-    let stated = row.level.as_ref().map_or(0.0, stillwell_quantity::Concentration::value);
+    let stated = row.level_value().unwrap_or(0.0);
     // An electrode followed through the additions to one sample stays in that sample.
     let level = if row.role == Role::Addition { 0.0 } else { stated };
     let (interferent, added) =

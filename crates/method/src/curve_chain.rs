@@ -34,13 +34,12 @@ pub(crate) struct CurveChain {
 
 impl CurveChain {
     pub(crate) fn new(curve: &Curve, mean_signal_a: f64, level: f64, dilution: f64) -> Self {
-        let [_, c1, c2] = curve.coefficients;
         Self {
             coefficients: curve.coefficients,
             directions: directions(curve),
             mean_signal_a,
             dilution,
-            slope_a_per_level: c1 + 2.0 * c2 * level.max(curve.level_min),
+            slope_a_per_level: curve.reading_slope(level),
         }
     }
 

@@ -3,18 +3,19 @@
 //! They come from the same blank, the same settings and the same kernel as the signal in the [`Report`], so that a picture
 //! cannot disagree with the number.
 
-use stillwell_evaluate::{Evaluator, FixedPotential, Refusal, Workspace};
+use stillwell_evaluate::{Evaluator, FixedPotential, Workspace};
 
 use crate::blank::Blanks;
 use crate::check::Check;
 use crate::determination::Report;
-use crate::file::{BaselinePlan, EvaluationPlan, MeasurePlan, PeakDirection};
+use crate::file::{EvaluationPlan, MeasurePlan, PeakDirection};
 use crate::finding::Effect;
 use crate::grid::{Search, Weights, settings};
 use crate::grids::Grids;
 use crate::group::group_of;
 use crate::input::{Input, Record};
 use crate::link::{Found, ScanLink};
+use crate::placement::rising;
 use crate::run_sheet::Role;
 use crate::sweep::Sweep;
 
@@ -132,8 +133,7 @@ fn search_of(input: &Input, report: &Report, record: &Record<'_>, link: &ScanLin
     let key = group_of(&input.method, record.row);
     let calibration = report.calibrations.iter().find(|calibration| calibration.key == key);
     let place = calibration.and_then(|calibration| calibration.peak_potential_v).map(Search::At);
-    let is_zero = record.row.role == Role::Standard
-        && record.row.level.as_ref().is_some_and(|level| level.value() == 0.0);
+    let is_zero = record.row.role == Role::Standard && record.row.has_zero_level();
     match &link.signal {
         Some(signal) if signal.found == Found::AtFixedPotential => place,
         None if is_zero => place,
@@ -171,8 +171,7 @@ fn evaluated(
     let mut workspace = Workspace::new(&mut storage, n_points).ok()?;
     let signal = match evaluator.evaluate(sweep.current_a, blank_a, &mut workspace) {
         Ok(signal) => Some(signal),
-        // The kernel leaves its curves behind after these two.
-        Err(Refusal::MaximumOnWindowEdge { .. } | Refusal::NoPeak { .. }) => None,
+        Err(refusal) if refusal.has_corrected_curve() => None,
         Err(_) => return None,
     };
     Some(EvaluatedCurves {
@@ -206,14 +205,7 @@ fn mark_of(
 }
 
 fn windows(plan: &EvaluationPlan) -> Vec<EvaluationWindow> {
-    let baseline = match plan.baseline {
-        BaselinePlan::None | BaselinePlan::AsymmetricLeastSquares { .. } => Vec::new(),
-        BaselinePlan::Tangent { window_v } => vec![window_v],
-        BaselinePlan::Line { left_v, right_v }
-        | BaselinePlan::Minima { left_v, right_v }
-        | BaselinePlan::Polynomial { left_v, right_v, .. } => vec![left_v, right_v],
-    };
-    let of = |purpose| move |[a, b]: [f64; 2]| EvaluationWindow { purpose, window_v: [a.min(b), a.max(b)] };
+    let of = |purpose| move |window_v| EvaluationWindow { purpose, window_v: rising(window_v) };
     let peak = std::iter::once(plan.peak.window_v).map(of(WindowPurpose::Peak));
-    peak.chain(baseline.into_iter().map(of(WindowPurpose::Baseline))).collect()
+    peak.chain(plan.baseline.windows_v().into_iter().map(of(WindowPurpose::Baseline))).collect()
 }

@@ -113,7 +113,7 @@ fn limits(
             let spike_level = of_group
                 .iter()
                 .filter(|link| link.row.role == Role::Spike && link.row.sample == METHOD_BLANK)
-                .find_map(|link| link.row.level.as_ref().map(Concentration::value))
+                .find_map(|link| link.row.level_value())
                 .unwrap_or(f64::MIN_POSITIVE);
             method_detection_limit(&spikes, &blanks, spike_level).map(|limit| limit.limits)
         }
@@ -122,9 +122,7 @@ fn limits(
 
 /// Mean signal of each electrode at level zero, measured without a search.
 fn zero_electrodes(of_group: &[&ScanLink]) -> Vec<f64> {
-    let zeros = of_group.iter().filter(|link| {
-        link.usable(Role::Standard) && link.row.level.as_ref().is_some_and(|level| level.value() == 0.0)
-    });
+    let zeros = of_group.iter().filter(|link| link.usable(Role::Standard) && link.row.has_zero_level());
     let mut electrodes: BTreeMap<&str, Vec<f64>> = BTreeMap::new();
     for link in zeros {
         let signal = link.signal.as_ref().map(|signal| signal.signal);

@@ -4,6 +4,7 @@ use stillwell_assure::Decision;
 use stillwell_quantity::{Concentration, QuantityKind};
 
 use crate::check::Check;
+use crate::file::Method;
 use crate::finding::{Effect, Finding};
 use crate::link::{CalibrationLink, ScanLink};
 use crate::revision::Hash;
@@ -37,6 +38,18 @@ pub struct MethodLink {
     pub analyte: String,
     /// Unit and species of every reported number.
     pub reported_as: QuantityKind,
+}
+
+impl From<&Method> for MethodLink {
+    fn from(method: &Method) -> Self {
+        Self {
+            name: method.name.clone(),
+            revision: method.revision.clone(),
+            hash: method.hash,
+            analyte: method.analyte.name.clone(),
+            reported_as: method.analyte.reported_as.clone(),
+        }
+    }
 }
 
 /// What a determination came from. There is no determination without it.

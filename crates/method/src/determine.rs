@@ -10,8 +10,9 @@ use crate::calibration_links::calibration_links;
 use crate::control::withhold_where_charts_are_out;
 use crate::determination::{MethodLink, Report};
 use crate::input::Input;
+use crate::pairs::compare_pairs;
 use crate::run_sheet::Role;
-use crate::sample::{SampleStep, compare_pairs};
+use crate::sample::SampleStep;
 use crate::scan_links::scan_links;
 
 /// Which numbers the chain makes. Raised with every change of the code that changes a bit of any number or finding, so that
@@ -48,13 +49,7 @@ pub fn determine(input: &Input) -> Report {
     withhold_where_the_matrix_matters(&additions, &mut determinations);
     determinations.retain(|determination| determination.role != Role::Spike);
     let mut report = Report {
-        method: MethodLink {
-            name: method.name.clone(),
-            revision: method.revision.clone(),
-            hash: method.hash,
-            analyte: method.analyte.name.clone(),
-            reported_as: method.analyte.reported_as.clone(),
-        },
+        method: MethodLink::from(method),
         batch_findings: batches.iter().flat_map(Batch::findings).collect(),
         scans,
         calibrations,

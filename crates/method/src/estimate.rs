@@ -5,18 +5,11 @@ use std::collections::BTreeMap;
 use stillwell_calibrate::{
     Calibration, ConcentrationEstimate, ElectrodeSignals, EstimatedLevel, concentration,
 };
+use stillwell_evaluate::{RelativeUncertainty, Widened};
 use stillwell_quantity::{Concentration, QuantityKind};
 
 use crate::determination::Part;
 use crate::link::ScanLink;
-
-/// Relative standard uncertainties that the calibration's interval does not hold.
-#[derive(Debug, Clone, Copy, Default)]
-pub(crate) struct Relative {
-    pub(crate) levels: f64,
-    pub(crate) temperature: f64,
-    pub(crate) dilution: f64,
-}
 
 /// A level in the original sample with its interval.
 #[derive(Debug, Clone)]
@@ -63,45 +56,19 @@ fn read_off<'l>(
     concentration(calibration, &signals).map_err(|error| error.to_string())
 }
 
-/// Widens the calibration's interval by the relative parts and scales it by the dilution.
-///
-/// Half widths are added in quadrature: low' = x − √((x − low)² + (t x u)²), likewise above. The calibration's own
-/// interval is exact under its assumptions; with further parts the coverage is approximate (JCGM 100:2008, 5.1.2).
-/// All relative parts use the calibration's t, which is wider than a normal quantile.
+/// The kernel's interval for the sample, and what it is made of in words; parts of no size are none.
 pub(crate) fn widened(
     calibration: &Calibration,
-    [value, low, high]: [f64; 3],
-    relative: Relative,
+    level: [f64; 3],
+    relative: RelativeUncertainty,
     dilution: f64,
 ) -> Interval {
-    let t = calibration.curve.t_quantile;
-    let named = [
-        ("calibration and electrodes", value - low, high - value),
-        ("level of the standards", t * relative.levels * value.abs(), t * relative.levels * value.abs()),
-        ("temperature", t * relative.temperature * value.abs(), t * relative.temperature * value.abs()),
-        ("dilution", t * relative.dilution * value.abs(), t * relative.dilution * value.abs()),
-    ];
-    let below = libm::sqrt(named.iter().fold(0.0, |sum, (_, below, _)| sum + below * below));
-    let above = libm::sqrt(named.iter().fold(0.0, |sum, (_, _, above)| sum + above * above));
-    Interval {
-        value: value * dilution,
-        low: (value - below) * dilution,
-        high: (value + above) * dilution,
-        parts: named
-            .into_iter()
-            .filter(|(_, below, above)| *below > 0.0 || *above > 0.0)
-            .map(|(name, below, above)| Part { name, below: below * dilution, above: above * dilution })
-            .collect(),
-    }
-}
-
-/// A lower bound on a sample above the range, with the relative parts taken off.
-pub(crate) fn lowered(calibration: &Calibration, low: f64, relative: Relative, dilution: f64) -> f64 {
-    let t = calibration.curve.t_quantile;
-    let sum = relative.levels * relative.levels
-        + relative.temperature * relative.temperature
-        + relative.dilution * relative.dilution;
-    low * (1.0 - t * libm::sqrt(sum)).max(0.0) * dilution
+    let Widened { interval: [value, low, high], half_widths } =
+        relative.widened(calibration.curve.t_quantile, level, dilution);
+    let names = ["calibration and electrodes", "level of the standards", "temperature", "dilution"];
+    let parts = names.into_iter().zip(half_widths).filter(|(_, [below, above])| *below > 0.0 || *above > 0.0);
+    let parts = parts.map(|(name, [below, above])| Part { name, below, above }).collect();
+    Interval { value, low, high, parts }
 }
 
 /// Value, low and high of an estimate inside or below the range.

@@ -2,10 +2,8 @@
 
 use stillwell_calibrate::Calibration;
 use stillwell_evaluate::{
-    ExpectedScan, FixedPotential, FrozenClaim, FrozenPeak, RawScan, Refusal, Settings, Smoother, TrustLimits,
+    ExpectedScan, FixedPotential, FrozenClaim, FrozenPeak, Refusal, Settings, Smoother, TrustLimits,
 };
-use stillwell_scan::Scan;
-use stillwell_stats::distributions::f_quantile;
 
 use crate::blank::Blanks;
 use crate::detection::claim_for;
@@ -15,7 +13,7 @@ use crate::grid::{Search, Weights, settings};
 use crate::grids::{Grid, Grids};
 use crate::input::{Input, Record};
 use crate::link::{CalibrationLink, Found, ScanLink};
-use crate::raw_checks::{expected, interval_s, limits};
+use crate::raw_checks::{expected, limits, raw_scan};
 use crate::run_sheet::Role;
 use crate::standard_peak::standard_peaks;
 use crate::sweep::Sweep;
@@ -90,7 +88,7 @@ pub fn freeze(input: &Input, report: &Report, calibration: usize, most_electrode
     });
     let settings = settings(plan, sweep.potential_v, None, Search::ForPeak, None).ok()?;
     let [low_v, high_v] = plan.peak.window_v;
-    let raw = raw_of(method, record.scan, sweep);
+    let raw = raw_scan(method, record.scan, sweep);
     Some(Freeze {
         potential_v: sweep.potential_v.to_vec(),
         smoothing,
@@ -106,30 +104,12 @@ pub fn freeze(input: &Input, report: &Report, calibration: usize, most_electrode
     })
 }
 
-fn raw_of<'a>(method: &Method, scan: &'a Scan, sweep: Sweep<'a>) -> RawScan<'a> {
-    RawScan {
-        potential_v: sweep.potential_v,
-        current_a: sweep.current_a,
-        forward_a: scan.forward_a.as_deref(),
-        reverse_a: scan.reverse_a.as_deref(),
-        overload_points: &scan.overload_points,
-        interval_s: interval_s(&method.technique, scan),
-        resolution_a: None,
-        range_end_a: method.trust.range_a.map(|end_a| [-end_a, end_a]),
-    }
-}
-
 /// As the chain saw it when it evaluated the samples: over the standards that show a peak.
 fn peak(method: &Method, links: &[ScanLink], link: &CalibrationLink, sweep: Sweep<'_>) -> Option<FrozenPeak> {
     let by_peak = |link: &&ScanLink| link.signal.as_ref().is_some_and(|signal| signal.found == Found::ByPeak);
     let shown: Vec<ScanLink> = links.iter().filter(by_peak).cloned().collect();
     let standard = *standard_peaks(method, &shown).get(&link.key)?;
-    Some(FrozenPeak {
-        potential_v: standard.potential_v,
-        place: FixedPotential::on(sweep.potential_v, standard.potential_v)?,
-        half_width_v: standard.half_width_v,
-        lowest_signal: standard.lowest_signal,
-    })
+    Some(FrozenPeak { standard, place: FixedPotential::on(sweep.potential_v, standard.potential_v)? })
 }
 
 fn claims(
@@ -141,25 +121,10 @@ fn claims(
 ) -> Vec<FrozenClaim> {
     let claim = |electrodes: u32| {
         let claim = claim_for(method, link, scans, electrodes).ok()?;
-        Some(FrozenClaim {
-            decision_limit: claim.decision_limit.value(),
-            detection_limit: claim.detection_limit.value(),
-            quantification_limit: claim.quantification_limit.value(),
-            disagreement_limit: disagreement_limit(made, electrodes),
-        })
+        let disagreement_limit = made.disagreement_limit(electrodes);
+        Some(FrozenClaim { limits: claim.limits(), disagreement_limit })
     };
     (1..=most_electrodes).map_while(claim).collect()
-}
-
-/// As [`stillwell_calibrate::concentration`] draws it.
-fn disagreement_limit(made: &Calibration, electrodes: u32) -> f64 {
-    if electrodes < 2 {
-        return 0.0;
-    }
-    let of_means = made.components.electrode_degrees_of_freedom;
-    let degrees_of_freedom = if of_means > 0 { of_means } else { made.statistics.degrees_of_freedom };
-    let alpha = stillwell_calibrate::DISAGREEMENT_ALPHA;
-    f_quantile(1.0 - alpha, f64::from(electrodes) - 1.0, degrees_of_freedom as f64)
 }
 
 fn blank(

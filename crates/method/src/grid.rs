@@ -61,32 +61,42 @@ pub(crate) fn settings<'w>(
     let window = range(plan.peak.window_v)?;
     let baseline = baseline(&plan.baseline, potential_v)?;
     let noise = noise_ranges(&baseline, window, potential_v.len());
-    let (placement, measure) = measure(plan, potential_v, search)?;
     let peak = PeakSettings {
         window,
         direction: match plan.peak.direction {
             PeakDirection::Reduction => Direction::Reduction,
             PeakDirection::Oxidation => Direction::Oxidation,
         },
-        placement,
-        measure,
-    };
-    // Without a search there is no peak to hold against its background, its noise or a second one.
-    let limits = match search {
-        Search::At(_) => PeakLimits::NONE,
-        Search::ForPeak => PeakLimits {
-            min_signal_to_noise: Some(plan.peak.least_signal_to_noise),
-            max_background_ratio: Some(BACKGROUND_RATIO),
-            second_peak_fraction: Some(plan.peak.second_peak_fraction),
-            reference_potential_v,
+        placement: Placement::Search,
+        measure: match plan.peak.measure {
+            MeasurePlan::Height => Measure::Height,
+            MeasurePlan::HeightAt(at_v) => Measure::HeightAt(place(potential_v, at_v)?),
+            MeasurePlan::Area => Measure::Area(AreaLimits::Window),
         },
+    };
+    let limits = PeakLimits {
+        min_signal_to_noise: Some(plan.peak.least_signal_to_noise),
+        max_background_ratio: Some(BACKGROUND_RATIO),
+        second_peak_fraction: Some(plan.peak.second_peak_fraction),
+        reference_potential_v,
     };
     let despike = plan.despike.map(|despike| Despike {
         limit: despike.limit,
         min_ratio: despike.least_ratio,
         floor_a: despike.floor_a,
     });
-    Ok(Settings { despike, smoother, baseline, peak, noise, limits })
+    let searching = Settings { despike, smoother, baseline, peak, noise, limits };
+    Ok(match search {
+        Search::ForPeak => searching,
+        Search::At(at_v) => searching.without_search(match plan.peak.measure {
+            MeasurePlan::Height => Some(place(potential_v, at_v)?),
+            MeasurePlan::HeightAt(_) | MeasurePlan::Area => None,
+        }),
+    })
+}
+
+fn place(potential_v: &[f64], at_v: f64) -> Result<FixedPotential, WindowOffGrid> {
+    FixedPotential::on(potential_v, at_v).ok_or(WindowOffGrid { window_v: [at_v, at_v] })
 }
 
 /// A window of the method that the scan does not cover.
@@ -106,27 +116,6 @@ pub(crate) fn index_range(potential_v: &[f64], [low, high]: [f64; 2]) -> Option<
     let first = potential_v.iter().position(inside)?;
     let last = potential_v.iter().rposition(inside)?;
     Some(IndexRange { first, last })
-}
-
-fn measure(
-    plan: &EvaluationPlan,
-    potential_v: &[f64],
-    search: Search,
-) -> Result<(Placement, Measure), WindowOffGrid> {
-    let at = |at_v: f64| {
-        FixedPotential::on(potential_v, at_v)
-            .map(Measure::HeightAt)
-            .ok_or(WindowOffGrid { window_v: [at_v, at_v] })
-    };
-    Ok(match (plan.peak.measure, search) {
-        (MeasurePlan::Height, Search::ForPeak) => (Placement::Search, Measure::Height),
-        (MeasurePlan::Height, Search::At(at_v)) | (MeasurePlan::HeightAt(at_v), Search::At(_)) => {
-            (Placement::FixedWindow, at(at_v)?)
-        }
-        (MeasurePlan::HeightAt(at_v), Search::ForPeak) => (Placement::Search, at(at_v)?),
-        (MeasurePlan::Area, Search::ForPeak) => (Placement::Search, Measure::Area(AreaLimits::Window)),
-        (MeasurePlan::Area, Search::At(_)) => (Placement::FixedWindow, Measure::Area(AreaLimits::Window)),
-    })
 }
 
 fn baseline(plan: &BaselinePlan, potential_v: &[f64]) -> Result<Baseline, WindowOffGrid> {

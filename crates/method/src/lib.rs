@@ -48,9 +48,11 @@ mod conditions;
 mod control;
 mod curve_chain;
 mod estimate;
+mod pairs;
 mod sample;
 mod station_file;
 mod station_review;
+mod usable;
 mod validation_review;
 mod walks;
 
@@ -109,7 +111,7 @@ pub use determine::{NUMBERS, determine};
 pub use file::{
     AcceptancePlan, AnalytePlan, BaselinePlan, BlankUse, CalibrationPlan, CalibrationScope, DespikePlan,
     DetectionWay, Electrode, EvaluationPlan, LimitPlan, MeasurePlan, Method, ModelPlan, PeakDirection,
-    PeakPlan, Reference, SampleConditions, SmoothPlan, TemperatureRule, TrustPlan, WeightsPlan,
+    PeakPlan, Reference, SampleConditions, SmoothPlan, TrustPlan, WeightsPlan,
 };
 pub use finding::{Effect, Finding, si, three_digits};
 pub use freeze::{Freeze, freeze};
@@ -119,7 +121,7 @@ pub use link::{CalibrationLink, DetectionClaim, Found, GroupKey, RawLink, ScanLi
 pub use lot_reading::{LotReading, LotScans, lot_reading, readings_by_lot};
 pub use lot_review::{LotAsked, LotFound, LotRefusal, LotReview, lot_review};
 pub use placement::Placement;
-pub use plan::{PlanRefusal, PlanReport, PlanRequest, layout_reason, layout_words, plan};
+pub use plan::{PlanRefusal, PlanReport, PlanRequest, layout_words, plan};
 pub use plan_basis::{NoBasis, PlanBasis, determine_lot_by_lot, plan_basis, scan_minutes};
 pub use prepare::{Preparation, PrepareError, TOLERANCE_SOURCES, prepare};
 pub use problem::{Place, Problem, Problems};

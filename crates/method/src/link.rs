@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use stillwell_calibrate::Calibration;
+use stillwell_evaluate::ClaimLimits;
 use stillwell_quantity::Concentration;
 
 use crate::finding::{Effect, Finding, refuses};
@@ -97,6 +98,14 @@ impl ScanLink {
         refuses(&self.findings)
     }
 
+    /// The check that left no signal, with what it found.
+    pub(crate) fn why_without_signal(&self) -> String {
+        self.findings.iter().find(|finding| finding.is_in_force(Effect::Refused)).map_or_else(
+            || "no signal".to_owned(),
+            |finding| format!("{}: {}", finding.check.id(), finding.found),
+        )
+    }
+
     /// Whether this is a scan of `role` that takes part and has a signal.
     pub(crate) fn usable(&self, role: Role) -> bool {
         self.row.role == role && self.counts() && self.signal.is_some()
@@ -167,4 +176,15 @@ pub struct DetectionClaim {
     pub detection_limit: Concentration,
     /// From here on a number is issued.
     pub quantification_limit: Concentration,
+}
+
+impl DetectionClaim {
+    /// As the kernel takes it.
+    pub(crate) fn limits(&self) -> ClaimLimits {
+        ClaimLimits {
+            decision_limit: self.decision_limit.value(),
+            detection_limit: self.detection_limit.value(),
+            quantification_limit: self.quantification_limit.value(),
+        }
+    }
 }

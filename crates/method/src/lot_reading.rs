@@ -3,9 +3,8 @@
 use std::collections::BTreeMap;
 
 use stillwell_assure::lots::{ApprovedScatter, LotStrip, SharedUncertainty};
-use stillwell_quantity::Concentration;
 
-use crate::conditions::temperature_factor;
+use crate::conditions::at_temperature;
 use crate::determination::Report;
 use crate::estimate::measured;
 use crate::file::Method;
@@ -43,7 +42,7 @@ pub fn lot_reading(method: &Method, report: &Report, lot: &str, approved: &Group
             && scan.row.lot == lot
             && scan.row.channel == approved.channel
             && known.contains(&scan.row.role);
-        let Some(level) = scan.row.level.as_ref().map(Concentration::value).filter(|_| is_meant) else {
+        let Some(level) = scan.row.level_value().filter(|_| is_meant) else {
             continue;
         };
         strips.entry(&scan.row.electrode).or_insert_with(|| (level, Vec::new())).1.push(scan);
@@ -87,12 +86,7 @@ pub(crate) fn strip_reading(
     link: &CalibrationLink,
     scans: &[&ScanLink],
 ) -> Option<(f64, f64)> {
-    let usable: Vec<(&ScanLink, f64)> = scans
-        .iter()
-        .filter(|scan| scan.signal.is_some())
-        .filter_map(|scan| Some((*scan, temperature_factor(method, &scan.row, link.temperature_c).ok()?.0)))
-        .collect();
-    let read = measured(link.calibration.as_ref()?, &usable).ok()?;
+    let read = measured(link.calibration.as_ref()?, &at_temperature(method, link, scans)).ok()?;
     let parts = read.uncertainty?;
     let own = [parts.of_electrodes, parts.of_fewer_scans, parts.of_disagreement].map(|u| u * u);
     let of_curve = parts.combined * parts.combined - own.iter().sum::<f64>();
@@ -108,7 +102,7 @@ fn approved_scatter(method: &Method, report: &Report, link: &CalibrationLink) ->
         .collect();
     let mut levels: BTreeMap<u64, BTreeMap<&str, Vec<&ScanLink>>> = BTreeMap::new();
     for scan in own {
-        let level = scan.row.level.as_ref().map_or(0.0, Concentration::value);
+        let level = scan.row.level_value().unwrap_or(0.0);
         if level > 0.0 {
             let of_level = levels.entry(level.to_bits()).or_default();
             of_level.entry(&scan.row.electrode).or_default().push(scan);
@@ -138,7 +132,7 @@ pub fn readings_by_lot(method: &Method, report: &Report, approved: &GroupKey) ->
     let known = [Role::Standard, Role::CheckStandard, Role::ElectrodeControl];
     let mut levels: BTreeMap<u64, BTreeMap<&str, BTreeMap<&str, Vec<f64>>>> = BTreeMap::new();
     for scan in report.scans.iter().filter(|scan| scan.counts() && known.contains(&scan.row.role)) {
-        let level = scan.row.level.as_ref().map_or(0.0, Concentration::value);
+        let level = scan.row.level_value().unwrap_or(0.0);
         if level <= 0.0 || scan.row.channel != approved.channel {
             continue;
         }

@@ -35,17 +35,9 @@ impl BlankUse {
 impl Placement {
     /// The placement of a method.
     pub fn of(plan: &EvaluationPlan) -> Self {
-        let sorted = |[a, b]: [f64; 2]| [a.min(b), a.max(b)];
-        let baseline_v = match plan.baseline {
-            BaselinePlan::None | BaselinePlan::AsymmetricLeastSquares { .. } => Vec::new(),
-            BaselinePlan::Tangent { window_v } => vec![window_v],
-            BaselinePlan::Line { left_v, right_v }
-            | BaselinePlan::Minima { left_v, right_v }
-            | BaselinePlan::Polynomial { left_v, right_v, .. } => vec![left_v, right_v],
-        };
         Self {
-            peak_v: sorted(plan.peak.window_v),
-            baseline_v: baseline_v.into_iter().map(sorted).collect(),
+            peak_v: rising(plan.peak.window_v),
+            baseline_v: plan.baseline.windows_v().into_iter().map(rising).collect(),
             height_at_v: match plan.peak.measure {
                 MeasurePlan::HeightAt(at_v) => Some(at_v),
                 MeasurePlan::Height | MeasurePlan::Area => None,
@@ -105,6 +97,11 @@ impl Placement {
         Method::parse("method.toml", &placed)?;
         Ok(placed)
     }
+}
+
+/// The lower end first.
+pub(crate) fn rising([a, b]: [f64; 2]) -> [f64; 2] {
+    [a.min(b), a.max(b)]
 }
 
 /// The same to the bit: what was not moved is not written anew.

@@ -205,7 +205,7 @@ pub fn layout_words(layout: Layout) -> &'static str {
 }
 
 /// What a layout is good for.
-pub fn layout_reason(layout: Layout) -> &'static str {
+fn layout_reason(layout: Layout) -> &'static str {
     match layout {
         Layout::Equidistant => "every part of the range is seen, and a bend shows anywhere",
         Layout::EndsAndMiddle => "the ends tell the slope best and the middle shows a bend",

@@ -84,17 +84,7 @@ fn run_kernel_checks<'a>(
         checked.findings.push(Finding::new(Check::WrongWindow, Effect::Refused, subject, found));
         return;
     };
-    let is_whole = sweep.potential_v.len() == scan.n_points();
-    let raw = RawScan {
-        potential_v: sweep.potential_v,
-        current_a: sweep.current_a,
-        forward_a: scan.forward_a.as_deref().filter(|_| is_whole),
-        reverse_a: scan.reverse_a.as_deref().filter(|_| is_whole),
-        overload_points: &scan.overload_points,
-        interval_s: interval_s(&method.technique, scan),
-        resolution_a: None,
-        range_end_a: method.trust.range_a.map(|end_a| [-end_a, end_a]),
-    };
+    let raw = raw_scan(method, scan, sweep);
     let limits = limits(method, sweep, grid.n_unused_first);
     if workspace.len() < sweep.potential_v.len() {
         workspace.resize(sweep.potential_v.len(), 0.0);
@@ -107,15 +97,28 @@ fn run_kernel_checks<'a>(
                 checked.not_testable.push((check_of(found.check), why_words(why)));
             }
             TrustState::Failed => {
-                let effect = match found.check {
-                    // Repaired point by point afterwards, and said so.
-                    TrustCheck::Spikes if method.evaluation.despike.is_some() => Effect::Warned,
-                    _ => Effect::Refused,
-                };
+                let is_repaired =
+                    found.check.is_repaired_by_despiking() && method.evaluation.despike.is_some();
+                let effect = if is_repaired { Effect::Warned } else { Effect::Refused };
                 let words = found_words(found, sweep);
                 checked.findings.push(Finding::new(check_of(found.check), effect, subject, words));
             }
         }
+    }
+}
+
+/// What the kernel's checks look at.
+pub(crate) fn raw_scan<'a>(method: &Method, scan: &'a Scan, sweep: Sweep<'a>) -> RawScan<'a> {
+    let is_whole = sweep.potential_v.len() == scan.n_points();
+    RawScan {
+        potential_v: sweep.potential_v,
+        current_a: sweep.current_a,
+        forward_a: scan.forward_a.as_deref().filter(|_| is_whole),
+        reverse_a: scan.reverse_a.as_deref().filter(|_| is_whole),
+        overload_points: &scan.overload_points,
+        interval_s: interval_s(&method.technique, scan),
+        resolution_a: None,
+        range_end_a: method.trust.range_a.map(|end_a| [-end_a, end_a]),
     }
 }
 
@@ -146,7 +149,7 @@ fn mains(interval_s: f64, mains_hz: f64) -> Option<MainsConstants> {
 }
 
 /// Time from point to point: from the time column, else from the technique.
-pub(crate) fn interval_s(technique: &Technique, scan: &Scan) -> Option<f64> {
+fn interval_s(technique: &Technique, scan: &Scan) -> Option<f64> {
     if let Some([first, .., last]) = scan.time_s.as_deref() {
         let n_steps = scan.n_points().checked_sub(1)?;
         return Some((last - first) / n_steps as f64).filter(|interval| *interval > 0.0);

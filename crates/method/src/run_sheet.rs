@@ -184,6 +184,21 @@ impl StatedReading {
 }
 
 impl Row {
+    /// The number of the known level.
+    pub(crate) fn level_value(&self) -> Option<f64> {
+        self.level.as_ref().map(Concentration::value)
+    }
+
+    /// Whether the level is stated as zero.
+    pub(crate) fn has_zero_level(&self) -> bool {
+        self.level_value() == Some(0.0)
+    }
+
+    /// How far the sample was diluted; 1 where nothing is stated.
+    pub(crate) fn dilution_factor(&self) -> f64 {
+        self.dilution.map_or(1.0, |dilution| dilution.factor)
+    }
+
     /// `file, scan n`, as it is named in every message.
     pub fn scan_label(&self) -> String {
         format!("{}, scan {}", self.file, self.scan)

@@ -4,20 +4,22 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use stillwell_assure::{Decision, DecisionCode, Estimate as Judged, decide, decide_sum};
 use stillwell_calibrate::{Calibration, ConcentrationEstimate, EstimatedLevel};
+use stillwell_evaluate::{ClaimLimits, RelativeUncertainty, Standing, TemperatureCorrection};
 
 use crate::batch::Batch;
 use crate::calibration_links::in_words;
 use crate::check::Check;
-use crate::conditions::{corrected_finding, matrix_findings, temperature_factor};
+use crate::conditions::{corrected_finding, matrix_findings, temperature_correction};
 use crate::dates::date_finding;
 use crate::detection::{METHOD_BLANK, claim_for};
 use crate::determination::{AboveRange, Determination, Estimate, LessThan, Outcome, Provenance};
-use crate::estimate::{Relative, bounds, lowered, measured, measured_across_lots, reported, widened};
+use crate::estimate::{Interval, bounds, measured, measured_across_lots, reported, widened};
 use crate::file::{CalibrationScope, LimitPlan, Method};
 use crate::finding::{Effect, Finding, refuses};
 use crate::group::group_of;
 use crate::link::{CalibrationLink, GroupKey, ScanLink};
 use crate::run_sheet::{Dilution, Role};
+use crate::usable::{push_once, refusal, subject, usable_calibration, usable_scans};
 
 /// Fewest lots whose spread may stand for a further lot (common practice, no source).
 const LOTS_FOR_A_SPREAD: usize = 3;
@@ -62,8 +64,8 @@ impl SampleStep<'_> {
 
     fn group_key<'l>(&self, link: &'l ScanLink) -> GroupIdentity<'l> {
         let row = &link.row;
-        let dilution = row.dilution.map_or(1.0, |dilution| dilution.factor);
-        let level = row.level.as_ref().map_or(0.0, stillwell_quantity::Concentration::value);
+        let dilution = row.dilution_factor();
+        let level = row.level_value().unwrap_or(0.0);
         let numbers = [dilution.to_bits(), level.to_bits()];
         (&row.sample, row.role, &row.batch, group_of(self.method, row), numbers)
     }
@@ -143,7 +145,7 @@ impl SampleStep<'_> {
                 format!("1 : {} without an uncertainty; the interval holds none for it", dilution.factor);
             findings.push(Finding::new(Check::Dilution, Effect::Warned, subject(links), found));
         }
-        let relative = Relative {
+        let relative = RelativeUncertainty {
             levels: self.method.calibration.level_relative_u,
             temperature,
             dilution: dilution.map_or(0.0, |dilution| dilution.standard_u / dilution.factor),
@@ -162,8 +164,8 @@ impl SampleStep<'_> {
         let mut scans = Vec::new();
         let mut largest: f64 = 0.0;
         for link in usable {
-            match temperature_factor(self.method, &link.row, calibration.temperature_c) {
-                Ok((factor, relative_u)) => {
+            match temperature_correction(self.method, &link.row, calibration.temperature_c) {
+                Ok(TemperatureCorrection { factor, relative_u }) => {
                     if (factor - 1.0).abs() > 0.0 {
                         let at_c = calibration.temperature_c.unwrap_or(f64::NAN);
                         push_once(findings, corrected_finding(&link.row, at_c, factor));
@@ -242,7 +244,7 @@ impl SampleStep<'_> {
         let naive = said.estimate.mean_signal_a / said.made.statistics.sensitivity_a_per_level;
         let dilute = libm::ceil((2.0 * naive / said.made.curve.level_max).max(2.0));
         Some(Outcome::AboveRange(AboveRange {
-            at_least: reported(lowered(said.made, low, said.relative, factor), kind)?,
+            at_least: reported(said.relative.lowered(said.made.curve.t_quantile, low, factor), kind)?,
             range_end,
             dilute,
             provenance: said.provenance(self.method),
@@ -250,61 +252,44 @@ impl SampleStep<'_> {
     }
 
     fn within_or_below(&self, said: &Said<'_>, findings: &mut Vec<Finding>) -> Option<Outcome> {
-        let kind = &self.method.analyte.reported_as;
         let found = bounds(said.estimate.level)?;
-        let factor = said.factor();
-        let interval = widened(said.made, found, said.relative, factor);
+        let interval = widened(said.made, found, said.relative, said.factor());
         let claim = match claim_for(self.method, said.calibration, self.scans, said.estimate.n_electrodes) {
-            Ok(claim) => claim,
+            Ok(claim) => claim.limits(),
             Err(finding) => {
                 findings.push(Finding { subject: subject(said.links), ..finding });
                 return None;
             }
         };
         let [value, ..] = found;
-        let less_than = |limit: f64| {
-            Some(LessThan {
-                less_than: reported((limit * factor).max(interval.high), kind)?,
-                estimate: interval.value,
-                low: interval.low,
-                high: interval.high,
-                provenance: said.provenance(self.method),
-            })
+        let (check, found) = match claim.standing(value, said.made.curve.level_min, said.shows_no_peak()) {
+            Standing::NotDetected => {
+                self.alive(said, findings)?;
+                return said
+                    .less_than(self.method, claim.detection_limit, &interval)
+                    .map(Outcome::NotDetected);
+            }
+            Standing::BelowQuantification(from) => {
+                return said.less_than(self.method, from, &interval).map(Outcome::BelowQuantification);
+            }
+            Standing::Quantified => return said.quantified(self.method, interval).map(Outcome::Quantified),
+            Standing::Negative => (
+                Check::NegativeResult,
+                format!(
+                    "{value:.2} in the measured solution, with a detection limit of {:.2}",
+                    claim.detection_limit
+                ),
+            ),
+            Standing::DetectedWithoutPeak => (
+                Check::NoPeak,
+                format!(
+                    "no peak, yet the current where it should be stands for {value:.2}, above the decision limit {:.2}",
+                    claim.decision_limit
+                ),
+            ),
         };
-        if value < -claim.detection_limit.value() {
-            let found = format!(
-                "{value:.2} in the measured solution, with a detection limit of {:.2}",
-                claim.detection_limit.value()
-            );
-            findings.push(refusal(Check::NegativeResult, said.links, found));
-            return None;
-        }
-        if value < claim.decision_limit.value() {
-            self.alive(said, findings)?;
-            return Some(Outcome::NotDetected(less_than(claim.detection_limit.value())?));
-        }
-        if said.shows_no_peak() {
-            let found = format!(
-                "no peak, yet the current where it should be stands for {value:.2}, above the decision limit {:.2}",
-                claim.decision_limit.value()
-            );
-            findings.push(refusal(Check::NoPeak, said.links, found));
-            return None;
-        }
-        // Below the lowest standard no number is extrapolated.
-        let quantified_from = claim.quantification_limit.value().max(said.made.curve.level_min);
-        if value < quantified_from {
-            return Some(Outcome::BelowQuantification(less_than(quantified_from)?));
-        }
-        Some(Outcome::Quantified(Estimate {
-            value: reported(interval.value, kind)?,
-            low: interval.low,
-            high: interval.high,
-            coverage: said.estimate.coverage,
-            electrodes: said.estimate.electrodes.len(),
-            parts: interval.parts,
-            provenance: said.provenance(self.method),
-        }))
+        findings.push(refusal(check, said.links, found));
+        None
     }
 
     /// "Not detected" needs a living electrode control of the same lot in the same batch.
@@ -401,7 +386,7 @@ struct Said<'a> {
     calibration: &'a CalibrationLink,
     made: &'a Calibration,
     estimate: &'a ConcentrationEstimate,
-    relative: Relative,
+    relative: RelativeUncertainty,
     dilution: Option<Dilution>,
 }
 
@@ -417,6 +402,29 @@ impl Said<'_> {
             .any(|link| link.findings.iter().any(|finding| finding.check == Check::NoPeak))
     }
 
+    fn quantified(&self, method: &Method, interval: Interval) -> Option<Estimate> {
+        Some(Estimate {
+            value: reported(interval.value, &method.analyte.reported_as)?,
+            low: interval.low,
+            high: interval.high,
+            coverage: self.estimate.coverage,
+            electrodes: self.estimate.electrodes.len(),
+            parts: interval.parts,
+            provenance: self.provenance(method),
+        })
+    }
+
+    fn less_than(&self, method: &Method, limit: f64, interval: &Interval) -> Option<LessThan> {
+        let bound = ClaimLimits::less_than(limit, self.factor(), interval.high);
+        Some(LessThan {
+            less_than: reported(bound, &method.analyte.reported_as)?,
+            estimate: interval.value,
+            low: interval.low,
+            high: interval.high,
+            provenance: self.provenance(method),
+        })
+    }
+
     fn provenance(&self, method: &Method) -> Provenance {
         let mut raw_files: Vec<_> =
             self.links.iter().map(|link| (link.raw.file.clone(), link.raw.hash)).collect();
@@ -424,188 +432,4 @@ impl Said<'_> {
         raw_files.dedup();
         Provenance { method: method.hash, calibration: self.calibration.hash, raw_files }
     }
-}
-
-/// The scans that gave a signal; what the others lack is said, and may condemn the sample.
-pub(crate) fn usable_scans<'l>(
-    links: &[&'l ScanLink],
-    findings: &mut Vec<Finding>,
-) -> Option<Vec<&'l ScanLink>> {
-    let excluded: Vec<String> = links
-        .iter()
-        .filter_map(|link| {
-            link.row.exclude.as_ref().map(|reason| format!("{} ({reason})", link.row.scan_label()))
-        })
-        .collect();
-    if !excluded.is_empty() {
-        findings.push(Finding::new(
-            Check::ExcludedScans,
-            Effect::Warned,
-            subject(links),
-            excluded.join("; "),
-        ));
-    }
-    findings.extend(links.iter().filter(|link| !link.counts()).filter_map(|link| lopsided(link)));
-    let counted: Vec<&ScanLink> = links.iter().copied().filter(|link| link.counts()).collect();
-    let usable: Vec<&ScanLink> = counted.iter().copied().filter(|link| link.signal.is_some()).collect();
-    let condemned = counted
-        .iter()
-        .flat_map(|link| &link.findings)
-        .any(|finding| finding.is_in_force(Effect::Refused) && finding.check.condemns_the_sample());
-    let goes_on = !condemned && !usable.is_empty();
-    for finding in counted.iter().flat_map(|link| &link.findings) {
-        // A scan refused is left out where others carry the sample.
-        let is_left_out = goes_on && finding.is_in_force(Effect::Refused);
-        let effect = if is_left_out { Effect::Warned } else { finding.effect };
-        findings.push(Finding { effect, ..finding.clone() });
-    }
-    if counted.is_empty() {
-        findings.push(refusal(
-            Check::ExcludedScans,
-            links,
-            "every scan of this sample is excluded".to_owned(),
-        ));
-    }
-    goes_on.then_some(usable)
-}
-
-/// Leaving out a scan that was cut at the top leaves those that read low: the number stands, but no verdict.
-fn lopsided(excluded: &ScanLink) -> Option<Finding> {
-    let condemning = |found: &&Finding| found.effect == Effect::Refused && found.check.condemns_the_sample();
-    let found = excluded.findings.iter().find(condemning)?;
-    let words = format!("the excluded scan did not pass {}: what is left may read too low", found.check.id());
-    Some(Finding::new(Check::ExcludedScans, Effect::Withheld, excluded.row.scan_label(), words))
-}
-
-/// A calibration that was made and accepted.
-fn usable_calibration<'c>(
-    links: &[&ScanLink],
-    calibration: Option<&'c CalibrationLink>,
-    findings: &mut Vec<Finding>,
-) -> Option<(&'c CalibrationLink, &'c Calibration)> {
-    let Some(link) = calibration else {
-        let row = links.first().map(|link| &link.row)?;
-        let found = format!("no standards of lot \"{}\", channel \"{}\"", row.lot, row.channel);
-        findings.push(refusal(Check::LotNotCalibrated, links, found));
-        return None;
-    };
-    let refused: Vec<&Finding> =
-        link.findings.iter().filter(|finding| finding.is_in_force(Effect::Refused)).collect();
-    if !refused.is_empty() {
-        findings.extend(refused.into_iter().cloned());
-        return None;
-    }
-    // What a calibration is warned of holds for every number read off it, and what withholds it withholds them all.
-    findings.extend(link.findings.iter().filter(|finding| finding.effect > Effect::Noted).cloned());
-    link.calibration.as_ref().map(|made| (link, made))
-}
-
-fn subject(links: &[&ScanLink]) -> String {
-    links.first().map_or_else(String::new, |link| link.row.sample.clone())
-}
-
-pub(crate) fn refusal(check: Check, links: &[&ScanLink], found: String) -> Finding {
-    Finding::new(check, Effect::Refused, subject(links), found)
-}
-
-pub(crate) fn push_once(findings: &mut Vec<Finding>, finding: Finding) {
-    if !findings.contains(&finding) {
-        findings.push(finding);
-    }
-}
-
-/// Sample, role, value, what was added, dilution.
-type Known = (String, Role, Option<f64>, Option<f64>, f64);
-
-/// Compares duplicates and spikes with their samples; what disagrees withholds the sample's verdict.
-pub(crate) fn compare_pairs(method: &Method, scans: &[ScanLink], determinations: &mut [Determination]) {
-    let plan = &method.calibration.acceptance;
-    let dilution_of = |d: &Determination| {
-        let row = d.scans.first().and_then(|place| scans.get(*place)).map(|link| &link.row);
-        row.and_then(|row| row.dilution).map_or(1.0, |dilution| dilution.factor)
-    };
-    let value_of = |d: &Determination| match &d.outcome {
-        Outcome::Quantified(estimate) => Some(estimate.value.value()),
-        Outcome::BelowQuantification(less) | Outcome::NotDetected(less) => Some(less.estimate),
-        Outcome::AboveRange(_) | Outcome::Refused => None,
-    };
-    let known: Vec<Known> = determinations
-        .iter()
-        .map(|d| {
-            let added = d.added.as_ref().map(stillwell_quantity::Concentration::value);
-            (d.sample.clone(), d.role, value_of(d), added, dilution_of(d))
-        })
-        .collect();
-    let above: Vec<(String, f64)> = determinations
-        .iter()
-        .filter(|d| d.role != Role::Spike)
-        .filter_map(|d| match &d.outcome {
-            Outcome::AboveRange(above) => Some((d.sample.clone(), above.at_least.value())),
-            _ => None,
-        })
-        .collect();
-    for determination in determinations.iter_mut().filter(|d| d.role != Role::Spike) {
-        let Some(own) = value_of(determination) else { continue };
-        let beyond =
-            above.iter().find(|(sample, at_least)| *sample == determination.sample && own < *at_least);
-        if let Some((sample, at_least)) = beyond {
-            let found = format!("{own:.1} here, above {at_least:.1} in another determination of this sample");
-            determination.findings.push(Finding::new(
-                Check::DuplicatesDisagree,
-                Effect::Withheld,
-                sample,
-                found,
-            ));
-        }
-        let others = known.iter().filter(|(sample, ..)| *sample == determination.sample);
-        let own_dilution = dilution_of(determination);
-        let mut said = Vec::new();
-        for (sample, role, other, added, dilution) in others {
-            let Some(other) = other else { continue };
-            said.extend(match (determination.role, role, added) {
-                // Itself among them; so are the same sample at another dilution and in another batch.
-                (Role::Sample | Role::Duplicate, Role::Sample | Role::Duplicate, _) => {
-                    let found = duplicate_finding(sample, own, *other, plan.duplicate_percent);
-                    found.map(|finding| naming_dilutions(finding, own_dilution, *dilution))
-                }
-                (_, Role::Spike, Some(added)) => {
-                    Some(spike_finding(sample, own, *other, *added, plan.spike_recovery_percent))
-                }
-                _ => None,
-            });
-        }
-        determination.findings.extend(said);
-    }
-}
-
-/// Two dilutions under one name are the likely cause where one of them was left out.
-fn naming_dilutions(finding: Finding, own: f64, other: f64) -> Finding {
-    if (own - other).abs() <= 0.0 {
-        return finding;
-    }
-    let named = |factor: f64| if factor > 1.0 { format!("1 : {factor}") } else { "undiluted".to_owned() };
-    let found = format!(
-        "{}; the run sheet names it {} here and {} there: is the dilution of some rows forgotten?",
-        finding.found,
-        named(own),
-        named(other)
-    );
-    Finding { found, ..finding }
-}
-
-fn duplicate_finding(sample: &str, own: f64, other: f64, limit_percent: f64) -> Option<Finding> {
-    let mean = f64::midpoint(own, other);
-    let percent = 100.0 * (own - other).abs() / mean;
-    let exceeds = mean > 0.0 && percent > limit_percent;
-    exceeds.then(|| {
-        let found = format!("{own:.1} and {other:.1} differ by {percent:.1} %, limit {limit_percent} %");
-        Finding::new(Check::DuplicatesDisagree, Effect::Withheld, sample, found)
-    })
-}
-
-fn spike_finding(sample: &str, own: f64, spiked: f64, added: f64, [low, high]: [f64; 2]) -> Finding {
-    let recovery = 100.0 * (spiked - own) / added;
-    let found = format!("{recovery:.0} % of {added} recovered, accepted {low} to {high} %");
-    let effect = if (low..=high).contains(&recovery) { Effect::Noted } else { Effect::Withheld };
-    Finding::new(Check::SpikeRecovery, effect, sample, found)
 }

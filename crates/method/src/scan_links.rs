@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use stillwell_evaluate::StandardPeak;
 use stillwell_scan::grid_differences;
 
 use crate::blank::Blanks;
@@ -19,7 +20,7 @@ use crate::link::{GroupKey, ScanLink};
 use crate::raw_checks::check_raw;
 use crate::run_sheet::{Role, Row};
 use crate::signal::{OnGrid, SignalStep};
-use crate::standard_peak::{StandardPeak, StandardPeaks, standard_peaks};
+use crate::standard_peak::{StandardPeaks, standard_peaks};
 
 /// Every scan on its way to a signal, and what the peaks of the standards look like.
 pub(crate) fn scan_links(method: &Method, records: &[Record<'_>]) -> (Vec<ScanLink>, StandardPeaks) {
@@ -119,7 +120,7 @@ impl<'w> Evaluation<'_, 'w> {
             if !wanted(record.row) || !link.counts() || refuses(&link.findings) {
                 continue;
             }
-            let is_zero = record.row.role == Role::Standard && is_zero_level(record.row);
+            let is_zero = record.row.role == Role::Standard && record.row.has_zero_level();
             if !is_zero {
                 self.evaluate_one((at, record), link, Search::ForPeak, places.get(key).copied());
             }
@@ -135,7 +136,7 @@ impl<'w> Evaluation<'_, 'w> {
                 continue;
             }
             let Some(place) = places.get(key).copied() else { continue };
-            let peakless = is_zero_level(record.row) || shows_no_peak(link);
+            let peakless = record.row.has_zero_level() || shows_no_peak(link);
             if peakless && !refused_otherwise(link) {
                 link.findings.retain(|finding| finding.check != Check::NoPeak);
                 self.evaluate_one((at, record), link, Search::At(place.potential_v), None);
@@ -189,10 +190,6 @@ impl<'w> Evaluation<'_, 'w> {
         }
         link.signal = signal.filter(|_| !refuses(&link.findings));
     }
-}
-
-fn is_zero_level(row: &Row) -> bool {
-    row.level.as_ref().is_some_and(|level| level.value() == 0.0)
 }
 
 fn shows_no_peak(link: &ScanLink) -> bool {

@@ -1,14 +1,13 @@
 //! From a recorded scan to its signal: blank, despiking, smoothing, baseline, peak; refusals in words.
 
-use stillwell_evaluate::{Evaluator, Flag, Refusal, Signal, Smoother, Workspace};
+use stillwell_evaluate::{Evaluator, Flag, OtherWidth, Refusal, Signal, Smoother, StandardPeak, Workspace};
 
 use crate::check::Check;
 use crate::file::Method;
-use crate::finding::{Effect, Finding, si};
+use crate::finding::{Effect, Finding, si, three_digits};
 use crate::grid::{Search, WindowOffGrid, settings};
 use crate::link::{Found, SignalLink};
 use crate::run_sheet::ScanLabel;
-use crate::standard_peak::{StandardPeak, largest_outside};
 use crate::sweep::Sweep;
 
 /// With and without the blank may differ by this fraction before it is mentioned (common practice, no source).
@@ -65,7 +64,7 @@ impl<'m, 'w> SignalStep<'m, 'w> {
         let Beside { outside, without_blank } = beside;
         if let (Some((index, height_a)), Some(standard), Search::ForPeak) = (outside, standard, search) {
             let inside_a = outcome.as_ref().map_or(0.0, |signal| signal.height_a);
-            if standard.is_larger_peak(height_a, inside_a) {
+            if standard.is_larger_outside(height_a, inside_a) {
                 let found = format!(
                     "{} at {}, {} inside the window",
                     si(height_a, "A"),
@@ -127,9 +126,7 @@ impl<'m, 'w> SignalStep<'m, 'w> {
         let mut workspace = Workspace::new(&mut self.storage, n_points)?;
         let signal = evaluator.evaluate(sweep.current_a, blank_a, &mut workspace);
         if let Some(beside) = beside {
-            if matches!(signal, Ok(_) | Err(Refusal::NoPeak { .. } | Refusal::MaximumOnWindowEdge { .. })) {
-                beside.outside = largest_outside(evaluator.settings(), workspace.corrected_a());
-            }
+            beside.outside = evaluator.settings().largest_outside(&signal, workspace.corrected_a());
             if signal.is_ok() && blank_a.is_some() {
                 let without = evaluator.evaluate(sweep.current_a, None, &mut workspace);
                 beside.without_blank = without.ok().map(|signal| signal.signal_a);
@@ -160,21 +157,14 @@ impl<'m, 'w> SignalStep<'m, 'w> {
         evaluator
     }
 
-    /// A maximum on the edge that does not stand out of the noise is no peak, wherever chance has put it.
+    /// The noise beside an edge maximum is judged in the middle of the window.
     fn edge_or_noise(&mut self, stop: Stop, on_grid: OnGrid<'w>, blank_a: Option<&[f64]>) -> Stop {
-        let Stop::Kernel(Refusal::MaximumOnWindowEdge { index, height_a }) = stop else { return stop };
+        let Stop::Kernel(refusal) = stop else { return stop };
         let peak = &self.method.evaluation.peak;
         let [low_v, high_v] = peak.window_v;
         let middle = Search::At(f64::midpoint(low_v, high_v));
-        let noise_a = self
-            .evaluated(on_grid, blank_a, middle, None, None)
-            .ok()
-            .and_then(|signal| signal.noise_a)
-            .unwrap_or(0.0);
-        if height_a < peak.least_signal_to_noise * noise_a {
-            return Stop::Kernel(Refusal::NoPeak { index, height_a, noise_a });
-        }
-        stop
+        let noise_a = || self.evaluated(on_grid, blank_a, middle, None, None).ok()?.noise_a;
+        Stop::Kernel(refusal.edge_or_noise(peak.least_signal_to_noise, noise_a))
     }
 
     fn remark(
@@ -186,7 +176,15 @@ impl<'m, 'w> SignalStep<'m, 'w> {
         findings: &mut Vec<Finding>,
     ) {
         let tolerance = self.method.evaluation.peak.width_tolerance;
-        if let Some(found) = standard.and_then(|standard| standard.other_width(signal, tolerance)) {
+        if let Some(other) = standard.and_then(|standard| standard.other_width(signal, tolerance)) {
+            let OtherWidth { found_v, usual_v, relative, limit } = other;
+            let found = format!(
+                "width {:.0} mV, calibration's {:.0} mV ({:+.0} %), limit ±{} %",
+                1e3 * found_v,
+                1e3 * usual_v,
+                100.0 * relative,
+                three_digits(100.0 * limit)
+            );
             findings.push(Finding::new(Check::PeakWidth, Effect::Refused, subject, found));
         }
         for flag in signal.flags.iter() {

@@ -40,6 +40,3 @@ pub const C_FILES: &[CFile] = files![
 /// The kernel's sources: what firmware compiles beside `method.c`.
 pub const KERNEL_SOURCES: &[&str] =
     &["arithmetic.c", "order.c", "trust.c", "peak.c", "kernel.c", "inverse.c", "sample.c"];
-
-/// The test program; beside it stands `port_pc.c`, or `port_m3.c` with `startup_m3.c` and `m3.ld`.
-pub const TEST_SOURCES: &[&str] = &["check.c"];

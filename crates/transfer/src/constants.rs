@@ -2,8 +2,8 @@
 
 use stillwell_evaluate::{
     AreaLimits, Baseline, Conversion, Despike, Direction, ExpectedScan, FixedPotential, FrozenClaim,
-    IndexRange, Measure, PeakLimits, PeakSettings, Placement, Settings, TrustCheck, TrustFinding,
-    TrustLimits, TrustState, WhyNotTestable,
+    IndexRange, Measure, PeakLimits, PeakSettings, Placement, Settings, StandardSpread, TrustCheck,
+    TrustFinding, TrustLimits, TrustState, WhyNotTestable,
 };
 
 use crate::crc::crc32;
@@ -104,7 +104,7 @@ pub(crate) fn method_constants(frozen: &Frozen) -> Result<MethodConstants, Trans
         range_fields(&mut fields, &format!("noise_range[{side}]"), range);
     }
     range_fields(&mut fields, "window", Some(window));
-    for (side, range) in frozen.method()?.outside_ranges().into_iter().enumerate() {
+    for (side, range) in frozen.settings()?.outside_ranges(frozen.n_points()).into_iter().enumerate() {
         range_fields(&mut fields, &format!("outside[{side}]"), range);
     }
     fields.u32("measure", measure_code(measure)?);
@@ -319,38 +319,33 @@ pub(crate) fn lot_fields(frozen: &Frozen, has_own_blank: bool) -> Result<Fields,
     numbers(&mut fields, "relative_variance", &curve.relative_variance);
     fields.f64("level_min", curve.level_min);
     fields.f64("level_max", curve.level_max);
-    fields.f64("scans_per_electrode", lot.scans_per_electrode);
-    fields.f64("scan_variance_a2", lot.scan_variance_a2);
-    fields.f64("electrode_variance_a2", lot.electrode_variance_a2);
-    let peak = lot.peak;
+    let StandardSpread { scans_per_electrode, scan_variance_a2, electrode_variance_a2 } = lot.spread;
+    fields.f64("scans_per_electrode", scans_per_electrode);
+    fields.f64("scan_variance_a2", scan_variance_a2);
+    fields.f64("electrode_variance_a2", electrode_variance_a2);
+    let standard = lot.peak.map(|peak| peak.standard);
     let number = |value: Option<f64>| value.unwrap_or(0.0);
-    fields.f64("peak_potential_v", number(peak.map(|peak| peak.potential_v)));
-    fields.f64("place_fraction", number(peak.map(|peak| peak.place.fraction)));
-    fields.f64("half_width_v", number(peak.and_then(|peak| peak.half_width_v)));
-    fields.f64("lowest_signal_a", number(peak.and_then(|peak| peak.lowest_signal)));
+    fields.f64("peak_potential_v", number(standard.map(|peak| peak.potential_v)));
+    fields.f64("place_fraction", number(lot.peak.map(|peak| peak.place.fraction)));
+    fields.f64("half_width_v", number(standard.and_then(|peak| peak.half_width_v)));
+    fields.f64("lowest_signal_a", number(standard.and_then(|peak| peak.lowest_signal)));
     fields.f64("temperature_c", number(lot.temperature_c));
     for place in 0..stillwell_evaluate::MOST_ELECTRODES {
-        let none = FrozenClaim {
-            decision_limit: 0.0,
-            detection_limit: 0.0,
-            quantification_limit: 0.0,
-            disagreement_limit: 0.0,
-        };
-        let claim = lot.claims.get(place).copied().unwrap_or(none);
-        fields.f64(format!("claims[{place}].decision_limit"), claim.decision_limit);
-        fields.f64(format!("claims[{place}].detection_limit"), claim.detection_limit);
-        fields.f64(format!("claims[{place}].quantification_limit"), claim.quantification_limit);
-        fields.f64(format!("claims[{place}].disagreement_limit"), claim.disagreement_limit);
+        let FrozenClaim { limits, disagreement_limit } = lot.claims.get(place).copied().unwrap_or_default();
+        fields.f64(format!("claims[{place}].decision_limit"), limits.decision_limit);
+        fields.f64(format!("claims[{place}].detection_limit"), limits.detection_limit);
+        fields.f64(format!("claims[{place}].quantification_limit"), limits.quantification_limit);
+        fields.f64(format!("claims[{place}].disagreement_limit"), disagreement_limit);
     }
     fields.u32("layout", LAYOUT);
-    let has = u32::from(peak.is_some())
-        | u32::from(peak.is_some_and(|peak| peak.half_width_v.is_some())) << 1
-        | u32::from(peak.is_some_and(|peak| peak.lowest_signal.is_some())) << 2
+    let has = u32::from(standard.is_some())
+        | u32::from(standard.is_some_and(|peak| peak.half_width_v.is_some())) << 1
+        | u32::from(standard.is_some_and(|peak| peak.lowest_signal.is_some())) << 2
         | u32::from(lot.temperature_c.is_some()) << 3;
     fields.u32("has", has);
     fields.u32("n_coefficients", u32::from(curve.n_coefficients));
     fields.u32("degrees_of_freedom", curve.degrees_of_freedom);
-    fields.u32("place_index", peak.map_or(0, |peak| small(peak.place.index)));
+    fields.u32("place_index", lot.peak.map_or(0, |peak| small(peak.place.index)));
     fields.u32("n_claims", small(lot.claims.len()));
     let n_blank = if has_own_blank { frozen.blank_a().map_or(0, <[f64]>::len) } else { 0 };
     fields.u32("n_blank", small(n_blank));

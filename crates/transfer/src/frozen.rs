@@ -2,7 +2,7 @@
 
 use stillwell_calibrate::Calibration;
 use stillwell_evaluate::{
-    Evaluator, FrozenLimit, FrozenLot, FrozenMethod, MOST_ELECTRODES, RawScan, Settings, TemperatureFreeze,
+    Evaluator, FrozenLimit, FrozenLot, FrozenMethod, MOST_ELECTRODES, RawScan, Settings, TemperatureRule,
     TrustCheck, TrustReport, TrustState, check_scan,
 };
 use stillwell_method::{
@@ -37,7 +37,7 @@ pub struct Frozen {
     pub(crate) freeze: Freeze,
     pub(crate) calibration: Calibration,
     pub(crate) limits: Vec<FrozenLimit>,
-    pub(crate) temperature: Option<TemperatureFreeze>,
+    pub(crate) temperature: Option<TemperatureRule>,
     pub(crate) temperature_c: Option<f64>,
     pub(crate) uses_blank: bool,
     pub(crate) shift_limit_v: f64,
@@ -75,11 +75,7 @@ impl Frozen {
             freeze: frozen,
             calibration: made.clone(),
             limits: frozen_limits(method)?,
-            temperature: method.sample.temperature.as_ref().map(|rule| TemperatureFreeze {
-                span_c: rule.span_c,
-                tolerance_k: rule.tolerance_k,
-                coefficient_per_k: rule.coefficient_per_k,
-            }),
+            temperature: method.sample.temperature,
             temperature_c: link.temperature_c,
             uses_blank: method.evaluation.blank != BlankUse::Ignore,
             shift_limit_v: method.reference.shift_limit_v,
@@ -141,19 +137,9 @@ impl Frozen {
 
     /// The lot as the kernel takes it.
     pub fn lot(&self) -> FrozenLot<'_> {
-        let components = &self.calibration.components;
-        let curve = self.calibration.curve;
-        // As the chain compares a sample's electrodes: with the spread about the curve where no level has two.
-        let electrode_variance_a2 = if components.electrode_degrees_of_freedom > 0 {
-            components.electrode_mean_variance_a2
-        } else {
-            curve.residual_sd * curve.residual_sd
-        };
         FrozenLot {
-            curve,
-            scans_per_electrode: components.scans_per_electrode,
-            scan_variance_a2: components.scan_variance_a2,
-            electrode_variance_a2,
+            curve: self.calibration.curve,
+            spread: self.calibration.standard_spread(),
             peak: self.freeze.peak,
             temperature_c: self.temperature_c,
             claims: &self.freeze.claims,

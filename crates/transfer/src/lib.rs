@@ -27,7 +27,7 @@ pub mod package;
 pub mod wire;
 
 pub use alternatives::{Alternative, Cost, alternatives};
-pub use c_files::{C_FILES, CFile, KERNEL_SOURCES, TEST_SOURCES};
+pub use c_files::{C_FILES, CFile, KERNEL_SOURCES};
 pub use constants::{LAYOUT, LOT_BYTES, LOT_CHECKSUM_AT, LOT_SIGNATURE_AT};
 pub use crc::crc32;
 pub use error::TransferError;

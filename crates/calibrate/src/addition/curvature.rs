@@ -1,7 +1,7 @@
 //! Whether the line bends: an extrapolated line that bends gives a wrong concentration.
 
 use super::series::{ElectrodeAt, Series};
-use crate::electrode::mean_of;
+use stillwell_evaluate::exact_mean;
 use stillwell_stats::distributions::{f_sf, student_t_sf};
 use stillwell_stats::{Fit, least_squares};
 
@@ -44,7 +44,7 @@ pub(super) fn of_followed(series: &Series, weights: &[f64], value: f64) -> Optio
         terms.push(*with_column(means, own, &squares)?.coefficients.get(2)?);
     }
     let sd = stillwell_stats::standard_deviation(&terms).ok()?;
-    let t = mean_of(&terms) / sd * libm::sqrt(terms.len() as f64);
+    let t = exact_mean(&terms) / sd * libm::sqrt(terms.len() as f64);
     let degrees_of_freedom = terms.len() - 1;
     t.is_finite().then(|| CurvatureTest {
         t,

@@ -3,10 +3,10 @@
 use super::curvature;
 use super::error::AdditionError;
 use super::fieller::Ratio;
-use super::series::{ElectrodeAt, Series};
+use super::series::Series;
 use super::weights::{line, refuse_without_scatter};
-use super::{AdditionPoint, ElectrodeLine, Fitted};
-use crate::electrode::mean_of;
+use super::{ElectrodeLine, Fitted, points_of};
+use stillwell_evaluate::exact_mean;
 
 pub(super) fn fit(series: &Series, weights: &[f64]) -> Result<Fitted, AdditionError> {
     let (mut lines, mut points) = (Vec::new(), Vec::new());
@@ -20,7 +20,7 @@ pub(super) fn fit(series: &Series, weights: &[f64]) -> Result<Fitted, AdditionEr
         };
         let electrode = means.first().map_or_else(String::new, |mean| mean.electrode.clone());
         lines.push(ElectrodeLine { electrode, sample_signal_a, slope_a_per_level });
-        points.extend(means.iter().zip(&fit.fitted).zip(own).map(point));
+        points.extend(points_of(means, &fit.fitted, own));
     }
     let ratio = between_electrodes(&lines);
     // Electrodes may differ in sensitivity; what must not vanish is the scatter of their ratios.
@@ -30,23 +30,11 @@ pub(super) fn fit(series: &Series, weights: &[f64]) -> Result<Fitted, AdditionEr
     Ok(Fitted { ratio, degrees_of_freedom: lines.len() - 1, curvature, lines, points })
 }
 
-fn point(((mean, fitted), weight): ((&ElectrodeAt, &f64), &f64)) -> AdditionPoint {
-    AdditionPoint {
-        added: mean.added,
-        sample_fraction: mean.sample_fraction,
-        electrode: mean.electrode.clone(),
-        mean_signal_a: mean.mean_signal_a,
-        n_scans: mean.n_scans,
-        fitted_signal_a: *fitted,
-        weight: *weight,
-    }
-}
-
 /// Means of the electrodes' coefficients and the covariance of those means. There are at least two electrodes.
 fn between_electrodes(lines: &[ElectrodeLine]) -> Ratio {
     let samples: Vec<f64> = lines.iter().map(|line| line.sample_signal_a).collect();
     let slopes: Vec<f64> = lines.iter().map(|line| line.slope_a_per_level).collect();
-    let (numerator, denominator) = (mean_of(&samples), mean_of(&slopes));
+    let (numerator, denominator) = (exact_mean(&samples), exact_mean(&slopes));
     let n = lines.len() as f64;
     let products = |of: &[f64], of_mean: f64, with: &[f64], with_mean: f64| {
         of.iter().zip(with).map(|(a, b)| (a - of_mean) * (b - with_mean)).sum::<f64>() / (n - 1.0) / n

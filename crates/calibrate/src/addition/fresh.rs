@@ -5,7 +5,7 @@ use super::error::AdditionError;
 use super::fieller::Ratio;
 use super::series::Series;
 use super::weights::{line, refuse_without_scatter};
-use super::{AdditionPoint, Fitted};
+use super::{Fitted, points_of};
 
 pub(super) fn fit(series: &Series, weights: &[f64]) -> Result<Fitted, AdditionError> {
     let fit = line(&series.means, weights)?;
@@ -22,27 +22,12 @@ pub(super) fn fit(series: &Series, weights: &[f64]) -> Result<Fitted, AdditionEr
         denominator_variance: variance * vb,
         covariance: variance * cab,
     };
-    let points = series
-        .means
-        .iter()
-        .zip(&fit.fitted)
-        .zip(weights)
-        .map(|((mean, fitted), weight)| AdditionPoint {
-            added: mean.added,
-            sample_fraction: mean.sample_fraction,
-            electrode: mean.electrode.clone(),
-            mean_signal_a: mean.mean_signal_a,
-            n_scans: mean.n_scans,
-            fitted_signal_a: *fitted,
-            weight: *weight,
-        })
-        .collect();
     Ok(Fitted {
         ratio,
         degrees_of_freedom: fit.degrees_of_freedom,
         curvature: curvature::of_fresh(&series.means, weights, &fit),
         lines: Vec::new(),
-        points,
+        points: points_of(&series.means, &fit.fitted, weights).collect(),
     })
 }
 

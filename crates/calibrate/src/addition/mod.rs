@@ -24,7 +24,7 @@ pub use matrix::{BackgroundTest, MatrixComparison, MatrixDemands, MatrixEffect, 
 
 use crate::standard::LevelDeviation;
 use fieller::Ratio;
-use series::Series;
+use series::{ElectrodeAt, Series};
 use stillwell_stats::distributions::student_t_quantile;
 
 /// One scan of the sample with or without an addition.
@@ -163,6 +163,23 @@ struct Fitted {
     curvature: Option<CurvatureTest>,
     lines: Vec<ElectrodeLine>,
     points: Vec<AdditionPoint>,
+}
+
+/// Means beside what their line promises.
+fn points_of<'a>(
+    means: &'a [ElectrodeAt],
+    fitted: &'a [f64],
+    weights: &'a [f64],
+) -> impl Iterator<Item = AdditionPoint> + 'a {
+    means.iter().zip(fitted).zip(weights).map(|((mean, fitted), weight)| AdditionPoint {
+        added: mean.added,
+        sample_fraction: mean.sample_fraction,
+        electrode: mean.electrode.clone(),
+        mean_signal_a: mean.mean_signal_a,
+        n_scans: mean.n_scans,
+        fitted_signal_a: *fitted,
+        weight: *weight,
+    })
 }
 
 /// The concentration of a sample from additions of a standard to it.

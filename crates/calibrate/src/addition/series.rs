@@ -2,8 +2,8 @@
 
 use super::error::AdditionError;
 use super::{AdditionDesign, AdditionScan};
-use crate::electrode::mean_of;
 use std::collections::BTreeMap;
+use stillwell_evaluate::exact_mean;
 
 /// Fewest different additions, the sample itself included.
 pub(super) const ADDITIONS_NEEDED: usize = 3;
@@ -127,7 +127,7 @@ fn mean(scans: &[&AdditionScan]) -> Option<ElectrodeAt> {
         added: first.added + 0.0,
         sample_fraction: first.sample_fraction,
         electrode: first.electrode.trim().to_owned(),
-        mean_signal_a: mean_of(&signals),
+        mean_signal_a: exact_mean(&signals),
         n_scans: scans.len(),
     })
 }

@@ -1,7 +1,7 @@
 //! The straight line of potential against log activity, and the way back from a potential.
 
 use super::{
-    IntervalEstimate, IonReading, PotentiometryError, n_different_activities, require_coverage,
+    IntervalEstimate, IonReading, PotentiometryError, require_coverage, require_different_activities,
     require_scatter, require_usable, two_sided_t,
 };
 use stillwell_evaluate::{Curve, Inverse, inverse};
@@ -58,11 +58,7 @@ const ACTIVITIES_NEEDED: usize = 3;
 pub fn log_line(readings: &[IonReading], coverage: f64) -> Result<LogLine, PotentiometryError> {
     require_coverage(coverage)?;
     require_usable(readings, 0)?;
-    let found = n_different_activities(readings);
-    if found < ACTIVITIES_NEEDED {
-        let what = "different activities";
-        return Err(PotentiometryError::TooFewReadings { what, found, needed: ACTIVITIES_NEEDED });
-    }
+    require_different_activities(readings, ACTIVITIES_NEEDED)?;
     let logs: Vec<f64> = readings.iter().map(|r| libm::log10(r.activity)).collect();
     let potentials: Vec<f64> = readings.iter().map(|r| r.potential_v).collect();
     let fit = polynomial_least_squares(&logs, &potentials, &[0, 1], None)?;

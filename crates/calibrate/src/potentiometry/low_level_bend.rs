@@ -2,7 +2,7 @@
 
 use super::response::Response;
 use super::{
-    IntervalEstimate, IonReading, PotentiometryError, n_different_activities, require_coverage,
+    IntervalEstimate, IonReading, PotentiometryError, require_coverage, require_different_activities,
     require_usable,
 };
 
@@ -55,11 +55,7 @@ const ACTIVITIES_NEEDED: usize = 4;
 pub fn low_level_bend(readings: &[IonReading], coverage: f64) -> Result<LowLevelBend, PotentiometryError> {
     require_coverage(coverage)?;
     require_usable(readings, 0)?;
-    let found = n_different_activities(readings);
-    if found < ACTIVITIES_NEEDED {
-        let what = "different activities";
-        return Err(PotentiometryError::TooFewReadings { what, found, needed: ACTIVITIES_NEEDED });
-    }
+    require_different_activities(readings, ACTIVITIES_NEEDED)?;
     let response = Response {
         activities: readings.iter().map(|r| r.activity).collect(),
         terms: vec![vec![1.0]; readings.len()],

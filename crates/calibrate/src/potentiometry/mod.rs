@@ -109,10 +109,10 @@ fn require_usable(readings: &[IonReading], n_interferents: usize) -> Result<(), 
     Ok(())
 }
 
-/// Distinct activities among the readings.
-fn n_different_activities(readings: &[IonReading]) -> usize {
+fn require_different_activities(readings: &[IonReading], needed: usize) -> Result<(), PotentiometryError> {
     let mut activities: Vec<f64> = readings.iter().map(|r| r.activity).collect();
     activities.sort_by(f64::total_cmp);
     activities.dedup_by(|a, b| (*a - *b).abs() <= 1e-9 * *b);
-    activities.len()
+    let (what, found) = ("different activities", activities.len());
+    if found < needed { Err(PotentiometryError::TooFewReadings { what, found, needed }) } else { Ok(()) }
 }

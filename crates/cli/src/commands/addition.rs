@@ -25,16 +25,16 @@ pub(crate) fn run(arguments: &AdditionArguments) -> Result<(String, Outcome), Fa
     }
     choose(&mut report, arguments.sample.as_deref())?;
     let attention = report.series.iter().any(needs_attention);
-    let mut text = match arguments.format {
+    let mut text = match arguments.output.format {
         Format::Table => render::additions::table_for(&report),
         Format::Json => json::text(&json::study::from(json::additions::of(&report), study.as_ref())),
     };
-    if let (Some(study), Format::Table) = (&study, arguments.format) {
+    if let (Some(study), Format::Table) = (&study, arguments.output.format) {
         text.push_str(&render::study::beside::foot_of_additions(study));
     }
     if let Some(path) = &arguments.figure {
         let paths = write_figures(&input.method, &report.series, path)?;
-        if arguments.format == Format::Table {
+        if arguments.output.format == Format::Table {
             text.push_str(&figure::written(&paths));
         }
     }

@@ -37,11 +37,11 @@ pub(crate) fn run(arguments: &BudgetArguments) -> Result<(String, Outcome), Fail
         found,
         seed: arguments.seed,
     };
-    let mut text = match arguments.format {
+    let mut text = match arguments.output.format {
         Format::Table => render::budgets::text(&page),
         Format::Json => json::text(&json::study::from(json::budgets::of(&page), study.as_ref())),
     };
-    if let (Some(study), Format::Table) = (&study, arguments.format) {
+    if let (Some(study), Format::Table) = (&study, arguments.output.format) {
         text.push_str(&render::study::beside::foot(&report, study, true));
     }
     if let (Some(path), Ok((of, beside))) = (&arguments.figure, &page.found) {
@@ -49,7 +49,7 @@ pub(crate) fn run(arguments: &BudgetArguments) -> Result<(String, Outcome), Fail
             path,
             &budget_figure(&budget_bars(&input.method, determination, of, beside)).standalone(),
         )?;
-        if arguments.format == Format::Table {
+        if arguments.output.format == Format::Table {
             text.push_str(&figure::written(std::slice::from_ref(path)));
         }
     }

@@ -22,18 +22,18 @@ pub(crate) fn run(arguments: &CalibrateArguments) -> Result<(String, Outcome), F
         });
     }
     let attention = report.calibrations.iter().any(|calibration| !calibration.is_accepted());
-    let mut text = match arguments.format {
+    let mut text = match arguments.output.format {
         Format::Table => render::calibrations::table_for(&report),
         Format::Json => json::text(&json::study::from(json::calibrations::of(&report), study.as_ref())),
     };
-    if let (Some(study), Format::Table) = (&study, arguments.format) {
+    if let (Some(study), Format::Table) = (&study, arguments.output.format) {
         text.push_str(&render::study::beside::foot(&report, study, false));
     }
     if let Some(path) = &arguments.figure {
         figure::check_name(path)?;
         let chosen = chosen(&report, arguments.lot.as_deref())?;
         let paths = write_figures(&input.method, &chosen, path)?;
-        if arguments.format == Format::Table {
+        if arguments.output.format == Format::Table {
             text.push_str(&figure::written(&paths));
         }
     }

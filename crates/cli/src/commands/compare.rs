@@ -35,7 +35,7 @@ pub(crate) fn run(arguments: &CompareArguments) -> Result<(String, Outcome), Fai
     let asked = ComparisonAsked { margin_percent: arguments.margin, margin: arguments.margin_absolute };
     let review =
         comparison_review(&found.method, &found.walks(), &laboratory.results, asked).ok_or_else(no_margin)?;
-    let is_table = arguments.format == Format::Table;
+    let is_table = arguments.output.format == Format::Table;
     let mut text = if is_table {
         render::comparison::text(&found.method, &review, &laboratory.from) + &foot(&arguments.place, &found)
     } else {

@@ -18,7 +18,7 @@ pub(crate) fn run(arguments: &ControlArguments) -> Result<(String, Outcome), Fai
     }
     let found = walked(&arguments.place)?;
     let review = chart_review(&found.method, &found.walks(), Some(arguments.training));
-    let is_table = arguments.format == Format::Table;
+    let is_table = arguments.output.format == Format::Table;
     let mut text = if is_table {
         render::charts::text(&found.method, &review, &found.names()) + &foot(&arguments.place, &found)
     } else {

@@ -15,12 +15,12 @@ pub(crate) fn run(arguments: &FolderArguments) -> Result<(String, Outcome), Fail
     let study = study.as_ref();
     let outcome =
         Outcome::attention_if(needs_attention(&report) || study.is_some_and(Beside::needs_attention));
-    let mut text = match (&arguments.show_chain, arguments.format) {
+    let mut text = match (&arguments.show_chain, arguments.output.format) {
         (Some(sample), format) => chain(&report, sample, format, study)?,
         (None, Format::Table) => render::determinations::table_for(&report, &arguments.place.folder, study),
         (None, Format::Json) => json::text(&json::study::from(json::determinations::of(&report), study)),
     };
-    if let (Some(study), Format::Table) = (study, arguments.format) {
+    if let (Some(study), Format::Table) = (study, arguments.output.format) {
         text.push_str(&render::study::beside::foot(&report, study, arguments.show_chain.is_some()));
     }
     Ok((text, outcome))

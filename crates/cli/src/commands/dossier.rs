@@ -28,7 +28,7 @@ pub(crate) fn run(arguments: &DossierArguments) -> Result<(String, Outcome), Fai
     let document = dossier(&input);
     figure::write(&path, &document)?;
     let written = Written { input: &input, path: &path, document: &document };
-    let text = match arguments.format {
+    let text = match arguments.output.format {
         Format::Table => render::dossiers::text(&written),
         Format::Json => json::text(&json::dossiers::of(&written)),
     };

@@ -13,18 +13,18 @@ use crate::render;
 pub(crate) fn run(arguments: &EvaluateArguments) -> Result<(String, Outcome), Failure> {
     let Opened { input, report, study } = opened(&arguments.place)?;
     let refused = report.scans.iter().any(|scan| scan.counts() && scan.is_refused());
-    let mut text = match arguments.format {
+    let mut text = match arguments.output.format {
         Format::Table => render::scans::table_for(&report),
         Format::Json => json::text(&json::study::from(json::scans::of(&report), study.as_ref())),
     };
-    if let (Some(study), Format::Table) = (&study, arguments.format) {
+    if let (Some(study), Format::Table) = (&study, arguments.output.format) {
         text.push_str(&render::study::beside::foot(&report, study, false));
     }
     if let Some(path) = &arguments.figure {
         figure::check_name(path)?;
         let drawn = drawn(&input, &report, arguments.scan.as_deref())?;
         figure::write(path, &drawn)?;
-        if arguments.format == Format::Table {
+        if arguments.output.format == Format::Table {
             text.push_str(&figure::written(std::slice::from_ref(path)));
         }
     }

@@ -35,7 +35,7 @@ pub(crate) fn run(arguments: &ForeseeArguments) -> Result<(String, Outcome), Fai
         circuit_name: &name_of(&arguments.circuit),
         circuit: &circuit,
     };
-    if arguments.vary.is_empty() { one(&asked, arguments.format) } else { several(&asked, arguments) }
+    if arguments.vary.is_empty() { one(&asked, arguments.output.format) } else { several(&asked, arguments) }
 }
 
 /// One circuit, and what limits it.
@@ -75,13 +75,13 @@ fn several(asked: &Asked<'_>, arguments: &ForeseeArguments) -> Result<(String, O
         )?,
         comparison: &comparison,
     };
-    let mut text = match arguments.format {
+    let mut text = match arguments.output.format {
         Format::Table => render::trade::text(&trade),
         Format::Json => json::text(&json::foresight::of_trade(&trade)),
     };
     if let Some(path) = &arguments.figure {
         figure::write(path, &trade_figure(&render::trade::study(&trade)).standalone())?;
-        if arguments.format == Format::Table {
+        if arguments.output.format == Format::Table {
             text.push_str(&figure::written(std::slice::from_ref(path)));
         }
     }

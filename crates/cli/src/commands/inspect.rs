@@ -35,7 +35,7 @@ pub(crate) fn run(arguments: &InspectArguments) -> Result<(String, Outcome), Fai
         return Err(Failure::Problems(problems));
     }
     let attention = inspections.iter().any(Inspection::needs_attention);
-    let text = match arguments.format {
+    let text = match arguments.output.format {
         Format::Table => render::inspections::text(&inspections),
         Format::Json => json::text(&json::inspections::of(&inspections)),
     };

@@ -24,7 +24,7 @@ pub(crate) fn run(arguments: &LotArguments) -> Result<(String, Outcome), Failure
     };
     let review = lot_review(&found.method, &found.walks(), &asked)
         .map_err(|why| Failure::NotThere { what: why.to_string(), cure: why.remedy().to_owned() })?;
-    let is_table = arguments.format == Format::Table;
+    let is_table = arguments.output.format == Format::Table;
     let mut text = if is_table {
         render::lots::text(&found.method, &review, reference(&found, &review, arguments).as_str())
             + &foot(&arguments.place, &found)

@@ -32,7 +32,7 @@ pub(crate) fn run(arguments: &PlanArguments) -> Result<(String, Outcome), Failur
         .map_err(|error| Failure::NotThere { what: error.to_string(), cure: cure(&source) })?;
     let request = request(arguments, &method, level)?;
     let asked = Asked { method: &method, basis: &basis, request: &request, source: &source, remark };
-    answer(&asked, arguments.format)
+    answer(&asked, arguments.output.format)
 }
 
 fn answer(asked: &Asked<'_>, format: Format) -> Result<(String, Outcome), Failure> {

@@ -34,7 +34,7 @@ pub(crate) fn run(arguments: &PrepareArguments) -> Result<(String, Outcome), Fai
         .as_deref()
         .map_or_else(|| "a usual one (no --bench given): common practice, no source".to_owned(), name_of);
     let sheet = Sheet { method: &method, plan: &plan, preparation: &preparation, bench_name: &bench_name };
-    let text = match arguments.format {
+    let text = match arguments.output.format {
         Format::Table => render::bench_sheets::text(&sheet),
         Format::Json => json::text(&json::bench_sheets::of(&sheet)),
     };

@@ -28,7 +28,7 @@ pub(crate) fn run(arguments: &StationArguments) -> Result<(String, Outcome), Fai
     if let Some(name) = &arguments.station {
         reviews = only(reviews, name)?;
     }
-    let is_table = arguments.format == Format::Table;
+    let is_table = arguments.output.format == Format::Table;
     let mut text =
         if is_table { render::stations::text(&reviews) } else { json::text(&json::stations::of(&reviews)) };
     if let Some(path) = &arguments.figure {

@@ -42,7 +42,7 @@ pub(crate) fn run(arguments: &TourArguments) -> Result<(String, Outcome), Failur
         followed: FOLLOWED,
         refused: REFUSED,
     };
-    let printed = match arguments.format {
+    let printed = match arguments.output.format {
         Format::Table => render::tour::text(&tour),
         Format::Json => json::text(&json::tour::of(&tour)),
     };

@@ -1,9 +1,8 @@
 //! `transfer`: an approved calibration as a package of C.
 
-use serde_json::json;
 use stillwell_foresee::{CellModel, CircuitModel, KnownTruth, alder_vale};
 use stillwell_method::{Input, NamedText, RawFile};
-use stillwell_report::json;
+use stillwell_report::json::{self, devices};
 use stillwell_study::{Carriable, Digest, Reevaluation, SigningPerson, Study};
 use stillwell_transfer::package::{self, CHECKSUMS, Parts, Recorded, SIGNATURE, Signer};
 use stillwell_transfer::{Alternative, Cost, Frozen, LotTerms, TransferError};
@@ -69,31 +68,34 @@ pub(crate) fn run(arguments: &TransferArguments) -> Result<(String, Outcome), Fa
         record: record.seq,
         was_there,
     };
-    let text = match arguments.format {
+    let text = match arguments.output.format {
         Format::Table => render::devices::made(&made, &arguments.out),
-        Format::Json => json::text(&document(&made)),
+        Format::Json => document(&made),
     };
     Ok((text, Outcome::Done))
 }
 
-fn document(made: &Made) -> serde_json::Value {
-    json!({
-        "contract": 1,
-        "method": made.method,
-        "method_blake3": made.method_hash,
-        "calibration": made.calibration,
-        "lot": made.lot,
-        "first_day": made.days[0],
-        "last_day": made.days[1],
-        "signed_by": made.signed_by,
-        "n_files": made.n_files,
-        "n_bytes": made.n_bytes,
-        "recorded": { "n_scans": made.recorded.n_scans, "n_samples": made.recorded.n_samples, "n_left_out": made.recorded.n_left_out },
-        "simulated": made.simulated.as_ref().map(|one| json!({ "n_scans": one.n_scans, "n_left_out": one.n_left_out })),
-        "package_blake3": made.package.to_string(),
-        "ledger_record": made.record,
-        "was_recorded_before": made.was_there,
-    })
+fn document(made: &Made) -> String {
+    let vectors = |of: &Recorded| devices::Vectors {
+        n_scans: of.n_scans,
+        n_samples: of.n_samples,
+        n_left_out: of.n_left_out,
+    };
+    json::text(&devices::package(&devices::Package {
+        method: &made.method,
+        method_blake3: &made.method_hash,
+        calibration: &made.calibration,
+        lot: &made.lot,
+        days: made.days.each_ref().map(String::as_str),
+        signed_by: &made.signed_by,
+        n_files: made.n_files,
+        n_bytes: made.n_bytes,
+        recorded: vectors(&made.recorded),
+        simulated: made.simulated.as_ref().map(vectors),
+        package_blake3: made.package.to_string(),
+        ledger_record: made.record,
+        was_recorded_before: made.was_there,
+    }))
 }
 
 fn refused(error: &TransferError) -> Failure {

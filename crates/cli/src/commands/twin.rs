@@ -35,7 +35,7 @@ pub(crate) fn run(arguments: &TwinArguments) -> Result<(String, Outcome), Failur
     let of_method = RawFile { name: METHOD_FILE.to_owned(), bytes: text.into_bytes() };
     let files: Vec<RawFile> = [of_truth, of_method].into_iter().chain(files).collect();
     new_folder::write(&arguments.out, &files)?;
-    let printed = match arguments.format {
+    let printed = match arguments.output.format {
         Format::Table => render::truth::summary(&made, &arguments.out, &files),
         Format::Json => json::text(&json::truth::of(&made, &files)),
     };

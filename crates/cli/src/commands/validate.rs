@@ -16,7 +16,7 @@ pub(crate) fn run(arguments: &ValidateArguments) -> Result<(String, Outcome), Fa
     }
     let found = walked(&arguments.place)?.without_ended_calibrations();
     let review = validation_review(&found.method, &found.walks());
-    let is_table = arguments.format == Format::Table;
+    let is_table = arguments.output.format == Format::Table;
     let mut text = if is_table {
         render::validation::text(&found.method, &review, found.study.is_some())
             + &foot(&arguments.place, &found)

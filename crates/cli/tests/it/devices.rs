@@ -6,6 +6,7 @@ use std::process::Command;
 use stillwell_house::require_or_skip;
 
 use crate::command::{assert_bad_input, root};
+use crate::documents::fields;
 use crate::examples::{examples_of, words};
 use crate::pages::assert_looks;
 use crate::studies::Desk;
@@ -51,6 +52,7 @@ fn three_commands_from_a_study_to_a_proven_device() {
     assert_looks("prove", &desk.printed(0, prove));
     let with_study = desk.json(0, "prove device --study wells.study");
     assert_eq!(with_study["proven"], true);
+    assert_looks("fields-prove", &fields(&with_study));
     let recorded = &with_study["built"][0]["runs"][0];
     assert!(recorded["n_scans"].as_u64() > Some(200) && recorded["n_differing"] == 0, "{recorded}");
     if !is_there("arm-none-eabi-gcc") || !is_there("qemu-system-arm") {
@@ -77,6 +79,7 @@ fn the_same_study_gives_the_same_bytes_and_one_record() {
     );
     assert_eq!(first["package_blake3"], second["package_blake3"]);
     assert_eq!(first["ledger_record"], second["ledger_record"]);
+    assert_looks("fields-transfer", &fields(&first));
     for entry in fs::read_dir(desk.path().join("one")).expect("the package") {
         let path = entry.expect("an entry").path();
         if path.is_file() {

@@ -2,21 +2,24 @@
 //!
 //! A [`FrozenMethod`] and a [`FrozenLot`] hold every constant; a [`ScanRun`] takes a scan point by point, a [`SampleRun`] the
 //! scans of a sample. Nothing else decides what comes of them, so that a device with the same constants gives the same 64 bits.
-//! The rules are those of the desktop's chain; its own tests hold the two against each other.
+//! What the desktop's chain asks of a scan or a sample, it asks with the same functions: of the standards' peak, the spread of
+//! electrodes, temperature, widening and claims. Its own tests hold the two walks against each other.
 
-mod mean;
 mod sample;
 mod scan;
 
-pub use mean::exact_mean;
 pub use sample::{
     Conditions, Conversion, FrozenLimit, MOST_ELECTRODES, MOST_SCANS, SampleOutcome, SampleRefusal,
-    SampleResult, SampleRun, TemperatureFreeze,
+    SampleResult, SampleRun,
 };
 pub use scan::{FrozenReason, FrozenReasons, FrozenStorage, Point, ScanOutcome, ScanResult, ScanRun};
 
+use crate::claim::ClaimLimits;
 use crate::curve::Curve;
 use crate::settings::{FixedPotential, Settings};
+use crate::spread::StandardSpread;
+use crate::standard_peak::StandardPeak;
+use crate::temperature::TemperatureRule;
 use crate::trust::{ExpectedScan, TrustLimits};
 
 /// Every constant of one method revision, on its grid.
@@ -49,33 +52,25 @@ pub struct FrozenMethod<'a> {
     /// Relative standard uncertainty of the standards' levels.
     pub level_relative_u: f64,
     /// How temperature is treated; none: not asked for.
-    pub temperature: Option<TemperatureFreeze>,
+    pub temperature: Option<TemperatureRule>,
     /// The limits that verdicts are drawn against.
     pub limits: &'a [FrozenLimit],
 }
 
-/// What the standards' peak looks like.
+/// The standards' peak on the grid.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FrozenPeak {
-    /// Potential of the vertex (V).
-    pub potential_v: f64,
+    /// What it looks like.
+    pub standard: StandardPeak,
     /// Its place on the grid.
     pub place: FixedPotential,
-    /// Width at half height (V).
-    pub half_width_v: Option<f64>,
-    /// Signal of the lowest standard above zero (A or A·V).
-    pub lowest_signal: Option<f64>,
 }
 
 /// What electrodes in one number can see, in the unit of the levels.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct FrozenClaim {
-    /// From here on a level is detected.
-    pub decision_limit: f64,
-    /// What is reliably detected.
-    pub detection_limit: f64,
-    /// From here on a level is a number.
-    pub quantification_limit: f64,
+    /// From what level on.
+    pub limits: ClaimLimits,
     /// Variance ratio beyond which that many electrodes disagree; 0 for one.
     pub disagreement_limit: f64,
 }
@@ -85,12 +80,8 @@ pub struct FrozenClaim {
 pub struct FrozenLot<'a> {
     /// The calibration.
     pub curve: Curve,
-    /// Harmonic mean of the scans that a standard's electrode mean stands for.
-    pub scans_per_electrode: f64,
-    /// Variance between scans of one electrode at unit weight (A²).
-    pub scan_variance_a2: f64,
-    /// Variance of electrode means at unit weight (A²).
-    pub electrode_variance_a2: f64,
+    /// How its electrodes scatter.
+    pub spread: StandardSpread,
     /// The standards' peak; none where they show none.
     pub peak: Option<FrozenPeak>,
     /// Mean temperature of the standards (°C).

@@ -1,28 +1,19 @@
 //! One sample: from the signals of its electrodes to concentration, interval and verdicts.
 
-use super::mean::exact_mean;
 use super::scan::{FrozenReason, ScanOutcome, ScanResult};
 use super::{FrozenLot, FrozenMethod};
-use crate::curve::{prediction_half_width_a, signal_at};
+use crate::claim::{ClaimLimits, Standing};
 use crate::inverse::{Inverse, InverseFault, inverse};
+use crate::mean::{electrode_mean, exact_mean};
+use crate::spread::{ElectrodeMean, MeanSpread};
+use crate::temperature::{TemperatureCorrection, TemperatureRefusal};
 use crate::verdict::{VerdictCode, verdict};
-use libm::sqrt;
+use crate::widening::RelativeUncertainty;
 
 /// Most electrodes of a sample.
 pub const MOST_ELECTRODES: usize = 6;
 /// Most scans of an electrode.
 pub const MOST_SCANS: usize = 4;
-
-/// How a method treats temperature.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct TemperatureFreeze {
-    /// Lowest and highest temperature that it covers (°C).
-    pub span_c: [f64; 2],
-    /// Difference to the calibration that is left alone (K).
-    pub tolerance_k: f64,
-    /// Relative change of the signal per K and its standard uncertainty, if known.
-    pub coefficient_per_k: Option<(f64, f64)>,
-}
 
 /// One step from the method's unit to a limit's.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -148,20 +139,17 @@ pub struct SampleRun<'m> {
     condemned: bool,
 }
 
-/// The means of the electrodes.
+/// The means of the electrodes, and of those.
 struct Means {
-    mean: [f64; MOST_ELECTRODES],
-    n_scans: [usize; MOST_ELECTRODES],
+    electrodes: [ElectrodeMean; MOST_ELECTRODES],
     n: usize,
     overall: f64,
 }
 
-/// Relative standard uncertainties that the calibration's interval does not hold.
-#[derive(Clone, Copy)]
-struct Relative {
-    levels: f64,
-    temperature: f64,
-    dilution: f64,
+impl Means {
+    fn electrodes(&self) -> &[ElectrodeMean] {
+        &self.electrodes[..self.n]
+    }
 }
 
 impl<'m> SampleRun<'m> {
@@ -242,15 +230,15 @@ impl<'m> SampleRun<'m> {
         if result.n_scans == 0 {
             return result;
         }
-        let Some((factor, temperature)) = self.temperature_factor() else {
+        let Ok(TemperatureCorrection { factor, relative_u }) = self.at_calibration_temperature() else {
             result.outcome = SampleOutcome::Refused(SampleRefusal::Temperature);
             return result;
         };
         let means = self.means(factor);
         (result.factor, result.mean_signal) = (factor, means.overall);
-        let relative = Relative {
+        let relative = RelativeUncertainty {
             levels: self.method.level_relative_u,
-            temperature,
+            temperature: relative_u,
             dilution: self.conditions.dilution_u / self.conditions.dilution_factor,
         };
         self.remark(&means, &mut result);
@@ -261,36 +249,24 @@ impl<'m> SampleRun<'m> {
         result
     }
 
-    /// signal(T) = signal(T₀) (1 + a (T − T₀)): the factor to T₀ and its relative uncertainty.
-    fn temperature_factor(&self) -> Option<(f64, f64)> {
-        let Some(rule) = self.method.temperature else { return Some((1.0, 0.0)) };
-        let [low, high] = rule.span_c;
-        let sample_c = self.conditions.temperature_c.filter(|at_c| at_c.is_finite())?;
-        if sample_c < low || sample_c > high {
-            return None;
+    fn at_calibration_temperature(&self) -> Result<TemperatureCorrection, TemperatureRefusal> {
+        match self.method.temperature {
+            Some(rule) => rule.correction(self.conditions.temperature_c, self.lot.temperature_c),
+            None => Ok(TemperatureCorrection::NONE),
         }
-        let difference_k = sample_c - self.lot.temperature_c?;
-        let is_near = difference_k.abs() <= rule.tolerance_k;
-        let Some((per_k, u_per_k)) = rule.coefficient_per_k else { return is_near.then_some((1.0, 0.0)) };
-        if is_near {
-            return Some((1.0, (per_k * difference_k).abs() / sqrt(3.0)));
-        }
-        let relative = 1.0 + per_k * difference_k;
-        (relative > 0.0).then(|| (1.0 / relative, (u_per_k * difference_k / relative).abs()))
     }
 
     fn means(&self, factor: f64) -> Means {
-        let mut means =
-            Means { mean: [0.0; MOST_ELECTRODES], n_scans: [0; MOST_ELECTRODES], n: 0, overall: 0.0 };
-        for (signals, &n) in self.signals.iter().zip(&self.n_scans).filter(|(_, n)| **n > 0) {
+        let mut electrodes = [ElectrodeMean::default(); MOST_ELECTRODES];
+        let mut overall = [0.0; MOST_ELECTRODES];
+        let mut n = 0;
+        for (signals, &n_scans) in self.signals.iter().zip(&self.n_scans).filter(|(_, n)| **n > 0) {
             let mut at_factor = signals.map(|signal| signal * factor);
-            let signals = &mut at_factor[..n];
-            signals.sort_unstable_by(f64::total_cmp);
-            (means.mean[means.n], means.n_scans[means.n]) = (exact_mean(signals), n);
-            means.n += 1;
+            overall[n] = electrode_mean(&mut at_factor[..n_scans]);
+            electrodes[n] = ElectrodeMean { mean_signal_a: overall[n], n_scans };
+            n += 1;
         }
-        means.overall = exact_mean(&means.mean[..means.n]);
-        means
+        Means { electrodes, n, overall: exact_mean(&overall[..n]) }
     }
 
     fn remark(&self, means: &Means, result: &mut SampleResult) {
@@ -312,58 +288,23 @@ impl<'m> SampleRun<'m> {
         };
     }
 
-    /// Extra variance of the mean signal: for fewer scans than the standards had, and where electrodes disagree.
-    fn extra_variance_a2(&self, means: &Means, result: &mut SampleResult) -> f64 {
-        let (lot, curve, m) = (self.lot, &self.lot.curve, means.n as f64);
-        let level = self.level_of(means.overall);
-        let relative = curve.relative_variance_at(level);
-        let of_electrodes = curve.residual_sd * curve.residual_sd * relative / m;
-        let missing = means.n_scans[..means.n]
-            .iter()
-            .fold(0.0, |sum, &n| sum + zero_or_more(1.0 / n as f64 - 1.0 / lot.scans_per_electrode));
-        let of_fewer_scans = lot.scan_variance_a2 * relative * missing / (m * m);
-        if means.n < 2 {
-            return of_fewer_scans + 0.0;
-        }
-        let [v0, v1, v2] = curve.relative_variance;
-        let expected = if level > curve.level_max { v0 + level * (v1 + level * v2) } else { relative };
-        let squares = means.mean[..means.n]
-            .iter()
-            .fold(0.0, |sum, mean| sum + (mean - means.overall) * (mean - means.overall));
-        let found = squares / (m - 1.0);
-        let ratio = found / (lot.electrode_variance_a2 * expected + of_fewer_scans * m);
+    fn spread(&self, means: &Means, result: &mut SampleResult) -> MeanSpread {
+        let lot = self.lot;
         let limit = lot.claims.get(means.n - 1).map_or(0.0, |claim| claim.disagreement_limit);
-        result.disagreement = Some([ratio, limit]);
-        let mut of_disagreement = 0.0;
-        if ratio > limit {
-            of_disagreement = zero_or_more(found / m - of_electrodes - of_fewer_scans);
-            result.withheld |= WITHHELD_DISAGREEMENT;
-        }
-        of_fewer_scans + of_disagreement
-    }
-
-    /// The level of a signal on the curve; the end of the range where there is none.
-    fn level_of(&self, signal_a: f64) -> f64 {
-        let curve = &self.lot.curve;
-        let [c0, c1, c2] = curve.coefficients;
-        let level = if c2 == 0.0 {
-            (signal_a - c0) / c1
-        } else {
-            let above_lowest = signal_a - signal_at(curve, curve.level_min);
-            let slope = c1 + 2.0 * c2 * curve.level_min;
-            let root = sqrt(slope * slope + 4.0 * c2 * above_lowest);
-            curve.level_min + 2.0 * above_lowest / (slope + if slope < 0.0 { -root } else { root })
-        };
-        if level.is_finite() { level } else { curve.level_max }
+        let spread = MeanSpread::of(&lot.curve, &lot.spread, means.electrodes(), means.overall, limit);
+        result.disagreement = spread.ratio.map(|ratio| [ratio, limit]);
+        result.withheld |= if spread.disagrees { WITHHELD_DISAGREEMENT } else { 0 };
+        spread
     }
 
     fn read_off(
         &self,
         means: &Means,
-        relative: Relative,
+        relative: RelativeUncertainty,
         result: &mut SampleResult,
     ) -> Result<SampleOutcome, SampleRefusal> {
-        let extra_a2 = self.extra_variance_a2(means, result);
+        let spread = self.spread(means, result);
+        let extra_a2 = spread.extra_variance_a2();
         if !(means.overall.is_finite() && extra_a2.is_finite()) {
             return Err(SampleRefusal::NumberRange);
         }
@@ -376,36 +317,20 @@ impl<'m> SampleRun<'m> {
             }
             Inverse::Within { value, low, high } | Inverse::Below { value, low, high } => {
                 result.level = [value, low, high];
-                let at = if value > curve.level_min { value } else { curve.level_min };
-                let [_, c1, c2] = curve.coefficients;
-                let half_a = prediction_half_width_a(curve, value, count(means.n), extra_a2);
-                result.standard_u = half_a / curve.t_quantile / (c1 + 2.0 * c2 * at).abs();
-                result.interval = self.widened([value, low, high], relative);
+                result.standard_u = spread.in_levels(curve, value, count(means.n)).combined;
+                let dilution = self.conditions.dilution_factor;
+                result.interval = relative.widened(curve.t_quantile, result.level, dilution).interval;
                 self.within_or_below(value, result)
             }
         }
     }
 
-    fn above_range(&self, low: f64, relative: Relative) -> Result<SampleOutcome, SampleRefusal> {
+    fn above_range(&self, low: f64, relative: RelativeUncertainty) -> Result<SampleOutcome, SampleRefusal> {
         if self.n_without_peak > 0 {
             return Err(SampleRefusal::NoPeakAbove);
         }
-        let Relative { levels, temperature, dilution } = relative;
-        let sum = levels * levels + temperature * temperature + dilution * dilution;
-        let left = zero_or_more(1.0 - self.lot.curve.t_quantile * sqrt(sum));
-        let bound = low * left * self.conditions.dilution_factor;
+        let bound = relative.lowered(self.lot.curve.t_quantile, low, self.conditions.dilution_factor);
         if bound.is_finite() { Ok(SampleOutcome::AboveRange(bound)) } else { Err(SampleRefusal::NumberRange) }
-    }
-
-    /// Half widths are added in quadrature; then the dilution.
-    fn widened(&self, [value, low, high]: [f64; 3], relative: Relative) -> [f64; 3] {
-        let (t, dilution) = (self.lot.curve.t_quantile, self.conditions.dilution_factor);
-        let parts =
-            [relative.levels, relative.temperature, relative.dilution].map(|part| t * part * value.abs());
-        let in_quadrature =
-            |first: f64| sqrt(parts.iter().fold(first * first, |sum, part| sum + part * part));
-        let (below, above) = (in_quadrature(value - low), in_quadrature(high - value));
-        [value * dilution, (value - below) * dilution, (value + above) * dilution]
     }
 
     fn within_or_below(&self, value: f64, result: &SampleResult) -> Result<SampleOutcome, SampleRefusal> {
@@ -413,28 +338,17 @@ impl<'m> SampleRun<'m> {
         let claim = n.checked_sub(1).and_then(|n| self.lot.claims.get(n)).ok_or(SampleRefusal::NoClaim)?;
         let [issued, _, high] = result.interval;
         let less_than = |limit: f64| {
-            let limit = limit * self.conditions.dilution_factor;
-            let bound = if limit > high { limit } else { high };
+            let bound = ClaimLimits::less_than(limit, self.conditions.dilution_factor, high);
             if bound.is_finite() { Ok(bound) } else { Err(SampleRefusal::NumberRange) }
         };
-        let level_min = self.lot.curve.level_min;
-        let quantified_from =
-            if claim.quantification_limit > level_min { claim.quantification_limit } else { level_min };
-        if value < -claim.detection_limit {
-            Err(SampleRefusal::Negative)
-        } else if value < claim.decision_limit {
-            if !self.conditions.control_alive {
-                return Err(SampleRefusal::NoControl);
-            }
-            less_than(claim.detection_limit).map(SampleOutcome::NotDetected)
-        } else if self.n_without_peak > 0 {
-            Err(SampleRefusal::NoPeakDetected)
-        } else if value < quantified_from {
-            less_than(quantified_from).map(SampleOutcome::BelowQuantification)
-        } else if issued.is_finite() {
-            Ok(SampleOutcome::Quantified)
-        } else {
-            Err(SampleRefusal::NumberRange)
+        match claim.limits.standing(value, self.lot.curve.level_min, self.n_without_peak > 0) {
+            Standing::Negative => Err(SampleRefusal::Negative),
+            Standing::NotDetected if !self.conditions.control_alive => Err(SampleRefusal::NoControl),
+            Standing::NotDetected => less_than(claim.limits.detection_limit).map(SampleOutcome::NotDetected),
+            Standing::DetectedWithoutPeak => Err(SampleRefusal::NoPeakDetected),
+            Standing::BelowQuantification(from) => less_than(from).map(SampleOutcome::BelowQuantification),
+            Standing::Quantified if issued.is_finite() => Ok(SampleOutcome::Quantified),
+            Standing::Quantified => Err(SampleRefusal::NumberRange),
         }
     }
 }
@@ -488,10 +402,6 @@ fn converted(limit: &FrozenLimit, value: f64) -> Option<f64> {
         Conversion::Over(divisor) => value / divisor,
     });
     Some(found).filter(|found| found.is_finite())
-}
-
-fn zero_or_more(x: f64) -> f64 {
-    if x > 0.0 { x } else { 0.0 }
 }
 
 fn count(n: usize) -> u32 {

@@ -1,12 +1,11 @@
 //! One scan from its first point to its signal: begin, push, finish.
 
 use super::{FrozenLot, FrozenMethod, FrozenPeak};
-use crate::baseline::Baseline;
 use crate::evaluator::Evaluator;
 use crate::refusal::Refusal;
-use crate::settings::{FixedPotential, IndexRange, Measure, PeakLimits, Placement, Settings};
+use crate::settings::FixedPotential;
 use crate::signal::{Flag, Signal};
-use crate::trust::{RawScan, TrustCheck, TrustReport, TrustState, check_scan};
+use crate::trust::{RawScan, TrustCheck, TrustReport, check_scan};
 use crate::workspace::Workspace;
 
 /// One point as the converter delivers it.
@@ -219,7 +218,7 @@ impl ScanRun<'_, '_> {
             outside: None,
             signal: None,
             spikes_warned: method.settings.despike.is_some()
-                && trust.of(TrustCheck::Spikes).state == TrustState::Failed,
+                && trust.failed().any(|finding| finding.check.is_repaired_by_despiking()),
             has_curves: false,
         };
         if result.reasons.bits() == 0 {
@@ -233,9 +232,9 @@ impl ScanRun<'_, '_> {
 /// Failed checks refuse; spikes only warn where the method repairs them point by point.
 fn reasons_of(method: &FrozenMethod<'_>, trust: &TrustReport) -> FrozenReasons {
     let mut reasons = FrozenReasons::default();
-    for finding in trust.findings.iter().filter(|finding| finding.state == TrustState::Failed) {
-        let repaired = finding.check == TrustCheck::Spikes && method.settings.despike.is_some();
-        reasons.add_if(!repaired, &[FrozenReason::Trust]);
+    for finding in trust.failed() {
+        let is_repaired = finding.check.is_repaired_by_despiking() && method.settings.despike.is_some();
+        reasons.add_if(!is_repaired, &[FrozenReason::Trust]);
         let condemns = matches!(finding.check, TrustCheck::Clipping | TrustCheck::Overload);
         reasons.add_if(condemns, &[FrozenReason::CondemnsSample]);
     }
@@ -254,16 +253,16 @@ impl Step<'_> {
     fn evaluate(&self, workspace: &mut Workspace<'_>, result: &mut ScanResult) {
         let mut found = self.search(workspace);
         result.has_curves = !matches!(found, Err(Refusal::NotFinite { .. }));
-        let looked =
-            matches!(found, Ok(_) | Err(Refusal::NoPeak { .. } | Refusal::MaximumOnWindowEdge { .. }));
-        if looked {
-            result.outside = largest_outside(&self.method.settings, workspace.corrected_a());
+        result.outside = self.method.settings.largest_outside(&found, workspace.corrected_a());
+        if let (Some((_, outside_a)), Some(peak)) = (result.outside, self.peak) {
             let inside_a = found.map_or(0.0, |signal| signal.height_a);
-            let is_larger = self.is_larger_peak(result.outside, inside_a);
+            let is_larger = peak.standard.is_larger_outside(outside_a, inside_a);
             result.reasons.add_if(is_larger, &[FrozenReason::PeakOutside, FrozenReason::CondemnsSample]);
         }
-        if let Err(Refusal::MaximumOnWindowEdge { index, height_a }) = found {
-            found = Err(self.edge_or_noise(index, height_a, workspace));
+        if let Err(refusal) = found {
+            let least = self.method.settings.limits.min_signal_to_noise.unwrap_or(0.0);
+            let in_the_middle = || self.measure_at(self.method.middle?, workspace).ok()?.noise_a;
+            found = Err(refusal.edge_or_noise(least, in_the_middle));
         }
         match found {
             Ok(signal) => self.judge(signal, result),
@@ -274,47 +273,20 @@ impl Step<'_> {
     fn search(&self, workspace: &mut Workspace<'_>) -> Result<Signal, Refusal> {
         let mut settings = self.method.settings;
         settings.limits.reference_potential_v =
-            self.peak.map(|peak| (peak.potential_v, self.method.shift_limit_v));
+            self.peak.map(|peak| (peak.standard.potential_v, self.method.shift_limit_v));
         Evaluator::new(self.method.potential_v, settings)?.evaluate(self.current_a, self.blank_a, workspace)
     }
 
-    /// Without a search: at the place, unless the method measures an area or at a potential of its own.
     fn measure_at(&self, place: FixedPotential, workspace: &mut Workspace<'_>) -> Result<Signal, Refusal> {
-        let mut settings = self.method.settings;
-        settings.peak.placement = Placement::FixedWindow;
-        settings.limits = PeakLimits::NONE;
-        if settings.peak.measure == Measure::Height {
-            settings.peak.measure = Measure::HeightAt(place);
-        }
+        let settings = self.method.settings.without_search(Some(place));
         Evaluator::new(self.method.potential_v, settings)?.evaluate(self.current_a, self.blank_a, workspace)
-    }
-
-    /// Larger than what stands inside, and than half the lowest standard's signal.
-    fn is_larger_peak(&self, outside: Option<(usize, f64)>, inside_a: f64) -> bool {
-        let lowest = self.peak.and_then(|peak| peak.lowest_signal);
-        match (outside, lowest) {
-            (Some((_, outside_a)), Some(lowest)) => outside_a > inside_a && outside_a > 0.5 * lowest,
-            _ => false,
-        }
-    }
-
-    /// A maximum on the edge that does not stand out of the noise is no peak, wherever chance has put it.
-    fn edge_or_noise(&self, index: usize, height_a: f64, workspace: &mut Workspace<'_>) -> Refusal {
-        let beside = self.method.middle.and_then(|middle| self.measure_at(middle, workspace).ok());
-        let noise_a = beside.and_then(|signal| signal.noise_a).unwrap_or(0.0);
-        let least = self.method.settings.limits.min_signal_to_noise.unwrap_or(0.0);
-        if height_a < least * noise_a {
-            Refusal::NoPeak { index, height_a, noise_a }
-        } else {
-            Refusal::MaximumOnWindowEdge { index, height_a }
-        }
     }
 
     fn judge(&self, signal: Signal, result: &mut ScanResult) {
-        let reasons = &mut result.reasons;
-        reasons
-            .add_if(self.has_other_width(&signal), &[FrozenReason::PeakWidth, FrozenReason::CondemnsSample]);
-        let flags = signal.flags;
+        let (reasons, flags) = (&mut result.reasons, signal.flags);
+        let other_width =
+            self.peak.and_then(|peak| peak.standard.other_width(&signal, self.method.width_tolerance));
+        reasons.add_if(other_width.is_some(), &[FrozenReason::PeakWidth, FrozenReason::CondemnsSample]);
         reasons.add_if(flags.contains(Flag::BackgroundSwallowsPeak), &[FrozenReason::Background]);
         reasons
             .add_if(flags.contains(Flag::TwoPeaks), &[FrozenReason::TwoPeaks, FrozenReason::CondemnsSample]);
@@ -322,17 +294,6 @@ impl Step<'_> {
         if reasons.bits() == 0 {
             (result.outcome, result.signal) = (ScanOutcome::SignalByPeak, Some(signal));
         }
-    }
-
-    /// Half height is crossed where the slope is about one height a half width: noise moves each crossing by about N/S.
-    fn has_other_width(&self, signal: &Signal) -> bool {
-        let usual_v = self.peak.and_then(|peak| peak.half_width_v);
-        let (Some(found_v), Some(usual_v), Some(ratio)) =
-            (signal.half_width_v, usual_v, signal.signal_to_noise)
-        else {
-            return false;
-        };
-        ((found_v - usual_v) / usual_v).abs() > self.method.width_tolerance + 2.0 / ratio
     }
 
     /// No peak is no refusal yet: the scan is measured where the standards have theirs, and the sample decides.
@@ -351,48 +312,5 @@ impl Step<'_> {
         let on_edge = matches!(result.refusal, Some(Refusal::MaximumOnWindowEdge { .. }));
         result.reasons.add_if(true, &[FrozenReason::Evaluation]);
         result.reasons.add_if(on_edge, &[FrozenReason::CondemnsSample]);
-    }
-}
-
-/// The points between the baseline's ends but beside the peak's window, before it and after it: from, to (not itself
-/// included).
-pub(crate) fn beside_window(settings: &Settings<'_>, n_points: usize) -> Option<[(usize, usize); 2]> {
-    let span = match settings.baseline {
-        Baseline::Line { before, after }
-        | Baseline::Minima { before, after }
-        | Baseline::Polynomial { before, after, .. } => IndexRange { first: before.first, last: after.last },
-        Baseline::Tangent { search } => search,
-        Baseline::AsymmetricLeastSquares(_) => IndexRange { first: 0, last: n_points.checked_sub(1)? },
-        // Without a baseline a height is no peak's.
-        Baseline::None => return None,
-    };
-    let window = settings.peak.window;
-    let end = span.last.saturating_add(1).min(n_points);
-    Some([(span.first, end.min(window.first)), (span.first.max(window.last.saturating_add(1)), end)])
-}
-
-/// Place and height of the largest corrected current there; of equal ones the last.
-fn largest_outside(settings: &Settings<'_>, corrected_a: &[f64]) -> Option<(usize, f64)> {
-    let mut largest: Option<(usize, f64)> = None;
-    for (first, end) in beside_window(settings, corrected_a.len())? {
-        for (k, height_a) in corrected_a.get(first..end).unwrap_or(&[]).iter().enumerate() {
-            if largest.is_none_or(|(_, high)| height_a.total_cmp(&high).is_ge()) {
-                largest = Some((first + k, *height_a));
-            }
-        }
-    }
-    largest
-}
-
-impl FrozenMethod<'_> {
-    /// Where a larger peak beside the window is looked for, as inclusive ranges.
-    ///
-    /// # Source
-    /// Common practice, no source.
-    pub fn outside_ranges(&self) -> [Option<IndexRange>; 2] {
-        let found = beside_window(&self.settings, self.potential_v.len());
-        found
-            .unwrap_or([(0, 0); 2])
-            .map(|(first, end)| (first < end).then(|| IndexRange { first, last: end - 1 }))
     }
 }

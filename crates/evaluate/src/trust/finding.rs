@@ -83,6 +83,11 @@ impl TrustCheck {
         Self::ReverseDrift,
         Self::MainsPickup,
     ];
+
+    /// Whether despiking repairs what this check finds, point by point, so that it warns instead of refusing.
+    pub fn is_repaired_by_despiking(self) -> bool {
+        self == Self::Spikes
+    }
 }
 
 /// Outcome of a check.

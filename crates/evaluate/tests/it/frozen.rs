@@ -101,9 +101,11 @@ fn lot(claims: &[FrozenClaim]) -> FrozenLot<'_> {
             level_min: 0.0,
             level_max: 100.0,
         },
-        scans_per_electrode: 2.0,
-        scan_variance_a2: 1e-15,
-        electrode_variance_a2: 1e-14,
+        spread: StandardSpread {
+            scans_per_electrode: 2.0,
+            scan_variance_a2: 1e-15,
+            electrode_variance_a2: 1e-14,
+        },
         peak: None,
         temperature_c: None,
         claims,
@@ -183,7 +185,8 @@ proptest! {
     fn the_interval_holds_its_value((current, blank) in scans(), n in 1..4_usize) {
         let mut storage = vec![0.0; Workspace::storage_len(N)];
         let scan = run(&current, &blank, &mut storage);
-        let claim = FrozenClaim { decision_limit: 1.0, detection_limit: 2.0, quantification_limit: 5.0, disagreement_limit: 6.0 };
+        let limits = ClaimLimits { decision_limit: 1.0, detection_limit: 2.0, quantification_limit: 5.0 };
+        let claim = FrozenClaim { limits, disagreement_limit: 6.0 };
         let (potential_v, claims) = (potentials(), [claim; 3]);
         let (method, lot) = (method(&potential_v), lot(&claims));
         let conditions = Conditions { temperature_c: None, dilution_factor: 2.0, dilution_u: 0.02, today: Some(1), control_alive: true };

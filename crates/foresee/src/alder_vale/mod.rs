@@ -5,6 +5,8 @@
 
 mod plan;
 
+pub(crate) use plan::decimal_comma_form;
+
 use stillwell_method::{Method, NamedText, RawFile};
 
 use crate::bench::Bench;

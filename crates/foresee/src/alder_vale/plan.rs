@@ -13,7 +13,7 @@ const BENCH_C: f64 = 21.0;
 pub(super) fn batches() -> Vec<Batch> {
     vec![
         batch("B1", "2026-05-12", 21, &comma_form(), "csv", blanks(), wells_1()),
-        batch("B2", "2026-05-19", 22, &semicolon_form(), "txt", blanks(), wells_2()),
+        batch("B2", "2026-05-19", 22, &pairs_form(), "txt", blanks(), wells_2()),
         batch("B3", "2026-05-27", 23, &tab_form(), "tsv", blanks_3(), wells_3()),
     ]
 }
@@ -137,13 +137,13 @@ fn comma_form() -> TextForm {
     TextForm { potential_decimals: 3, ..TextForm::plain(3) }
 }
 
-/// Semicolon, decimal comma, Latin-1: settings first, then a pair of columns a scan, potential in mV.
-fn semicolon_form() -> TextForm {
+/// Semicolon, decimal comma, UTF-8: one potential column in mV, the scans side by side.
+pub(crate) fn decimal_comma_form() -> TextForm {
     TextForm {
-        arrangement: Arrangement::Pairs,
+        arrangement: Arrangement::SharedPotential,
         delimiter: Delimiter::Semicolon,
         decimal_mark: DecimalMark::Comma,
-        encoding: Encoding::Windows1252,
+        encoding: Encoding::Utf8,
         has_carriage_returns: false,
         potential_unit: PotentialUnit::Millivolt,
         potential_decimals: 0,
@@ -152,6 +152,11 @@ fn semicolon_form() -> TextForm {
         current_decimals: 4,
         settings: Vec::new(),
     }
+}
+
+/// The same in Latin-1 with settings first, then a pair of columns a scan.
+fn pairs_form() -> TextForm {
+    TextForm { arrangement: Arrangement::Pairs, encoding: Encoding::Windows1252, ..decimal_comma_form() }
 }
 
 /// Tab, UTF-16 with byte order mark, CRLF: scans stacked, with forward, reverse and difference current.

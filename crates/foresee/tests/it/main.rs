@@ -11,6 +11,7 @@
 mod addition_scenario;
 mod cell_file;
 mod circuit_file;
+mod committed;
 mod copper_strip;
 mod grid;
 mod outlooks;

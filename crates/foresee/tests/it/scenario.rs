@@ -1,15 +1,13 @@
 //! The invented scenario: what lies in `examples/alder-vale` is what the twin makes, byte for byte.
 
-use std::collections::BTreeSet;
-use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
 
 use stillwell_foresee::alder_vale::{README, WELLS, files, n_scans};
 use stillwell_method::RawFile;
 
-fn folder() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/alder-vale")
-}
+use crate::committed::{
+    assert_is_small_and_holds_nothing_else, assert_is_what_the_twin_makes, row_of, truth_in,
+};
 
 /// Simulated once for all tests.
 fn made() -> &'static [RawFile] {
@@ -19,37 +17,19 @@ fn made() -> &'static [RawFile] {
 
 #[test]
 fn the_twin_makes_the_committed_files_byte_for_byte() {
-    for file in made() {
-        let committed = std::fs::read(folder().join(&file.name)).unwrap();
-        let differs_at = committed.iter().zip(&file.bytes).position(|(old, new)| old != new);
-        assert_eq!(differs_at, None, "{}: first differing byte", file.name);
-        assert_eq!(committed.len(), file.bytes.len(), "{}: length", file.name);
-    }
+    assert_is_what_the_twin_makes("alder-vale", made());
 }
 
 #[test]
-fn the_folder_holds_nothing_but_the_scenario_and_what_people_wrote() {
-    let mut expected: BTreeSet<String> = made().iter().map(|file| file.name.clone()).collect();
-    expected.extend(["README.md", "method.toml"].map(str::to_owned));
-    let found: BTreeSet<String> = std::fs::read_dir(folder())
-        .unwrap()
-        .map(|entry| entry.unwrap().file_name().to_string_lossy().into_owned())
-        .collect();
-    assert_eq!(found, expected);
-}
-
-#[test]
-fn the_whole_scenario_stays_below_one_megabyte() {
-    let bytes: usize = made().iter().map(|file| file.bytes.len()).sum();
-    assert!(bytes < 1_000_000, "{bytes} bytes");
+fn the_folder_is_small_and_holds_nothing_but_the_scenario_and_what_people_wrote() {
+    assert_is_small_and_holds_nothing_else("alder-vale", made(), 1_000_000);
 }
 
 #[test]
 fn the_page_tells_the_same_truth() {
     for well in WELLS {
-        let row = README.lines().find(|line| line.starts_with(&format!("| {} |", well.name))).unwrap();
-        let truth: f64 = row.split('|').nth(3).unwrap().trim().parse().unwrap();
-        assert_eq!(truth, well.truth_mg_per_l, "{row}");
+        let row = row_of(README, well.name);
+        assert_eq!(truth_in(row), well.truth_mg_per_l, "{row}");
     }
 }
 

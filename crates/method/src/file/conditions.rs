@@ -1,5 +1,7 @@
 //! `[electrode]`, `[reference]` and `[sample]`: what the method was validated with.
 
+use stillwell_evaluate::TemperatureRule;
+
 use super::section::{Bounds, Reader, Section};
 
 /// The electrode that the method is written for.
@@ -41,17 +43,6 @@ pub struct SampleConditions {
     pub chloride_mg_per_l_max: Option<f64>,
     /// Validated up to this conductivity, µS/cm.
     pub conductivity_us_per_cm_max: Option<f64>,
-}
-
-/// The temperatures that the method covers and how the signal follows them.
-#[derive(Debug, Clone, PartialEq)]
-pub struct TemperatureRule {
-    /// Accepted temperature of a sample, °C.
-    pub span_c: [f64; 2],
-    /// Difference from the calibration's temperature that needs no correction, K.
-    pub tolerance_k: f64,
-    /// Relative change of the signal per kelvin, and its standard uncertainty.
-    pub coefficient_per_k: Option<(f64, f64)>,
 }
 
 pub(super) fn electrode(reader: &mut Reader<'_>, root: &mut Section<'_>) -> Option<Electrode> {

@@ -104,6 +104,19 @@ pub enum BaselinePlan {
     },
 }
 
+impl BaselinePlan {
+    /// Its windows as the method states them, V.
+    pub(crate) fn windows_v(&self) -> Vec<[f64; 2]> {
+        match *self {
+            Self::None | Self::AsymmetricLeastSquares { .. } => Vec::new(),
+            Self::Tangent { window_v } => vec![window_v],
+            Self::Line { left_v, right_v }
+            | Self::Minima { left_v, right_v }
+            | Self::Polynomial { left_v, right_v, .. } => vec![left_v, right_v],
+        }
+    }
+}
+
 /// Where the peak is looked for and what of it is measured.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PeakPlan {

@@ -17,7 +17,7 @@ use stillwell_scan::{ReadingPin, Technique};
 pub use calibration::{
     AcceptancePlan, CalibrationPlan, CalibrationScope, DetectionWay, ModelPlan, WeightsPlan,
 };
-pub use conditions::{Electrode, Reference, SampleConditions, TemperatureRule};
+pub use conditions::{Electrode, Reference, SampleConditions};
 pub use evaluation::{
     BaselinePlan, BlankUse, DespikePlan, EvaluationPlan, MeasurePlan, PeakDirection, PeakPlan, SmoothPlan,
 };

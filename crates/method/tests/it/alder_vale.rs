@@ -1,6 +1,7 @@
 //! The invented scenario `examples/alder-vale` in memory, with its true values, ready to be spoilt.
 
 use stillwell_assure::DecisionCode;
+use stillwell_house::ExampleFolder;
 use stillwell_method::{
     Determination, Input, NamedText, Outcome, Problems, RawFile, Report, Role, Row, determine,
 };
@@ -31,18 +32,9 @@ pub(crate) struct Study {
 
 impl Study {
     pub(crate) fn read() -> Self {
-        let folder = stillwell_house::repository().join("examples/alder-vale");
-        let text = |name: &str| std::fs::read_to_string(folder.join(name)).expect("a text of the scenario");
-        let mut files = Vec::new();
-        for entry in std::fs::read_dir(&folder).expect("the scenario's folder") {
-            let path = entry.expect("an entry").path();
-            let name = path.file_name().expect("a name").to_string_lossy().into_owned();
-            if !["README.md", "method.toml", "run-sheet.csv"].contains(&name.as_str()) {
-                files.push(RawFile { bytes: std::fs::read(&path).expect("a raw file"), name });
-            }
-        }
-        files.sort_by(|a, b| a.name.cmp(&b.name));
-        Self { method: text("method.toml"), sheet: text("run-sheet.csv"), files }
+        let ExampleFolder { method, sheet, raw } = stillwell_house::example("alder-vale");
+        let files = raw.into_iter().map(|(name, bytes)| RawFile { name, bytes }).collect();
+        Self { method, sheet, files }
     }
 
     pub(crate) fn assembled(&self) -> Result<Input, Problems> {

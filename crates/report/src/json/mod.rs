@@ -8,6 +8,7 @@ pub mod chain;
 pub mod charts;
 pub mod comparison;
 pub mod determinations;
+pub mod devices;
 pub mod dossiers;
 pub mod foresight;
 pub mod inspections;
@@ -66,14 +67,7 @@ impl From<&MethodLink> for MethodJson {
 
 impl From<&Method> for MethodJson {
     fn from(method: &Method) -> Self {
-        Self {
-            contract: CONTRACT,
-            name: method.name.clone(),
-            revision: method.revision.clone(),
-            blake3: method.hash.to_string(),
-            analyte: method.analyte.name.clone(),
-            reported_as: method.analyte.reported_as.to_string(),
-        }
+        Self::from(&MethodLink::from(method))
     }
 }
 

@@ -2,6 +2,7 @@
 
 use stillwell_evaluate::Point;
 use stillwell_foresee::{Bench, CellModel, CircuitModel, Exposure, alder_vale};
+use stillwell_house::ExampleFolder;
 use stillwell_method::{Input, NamedText, RawFile, Report, determine};
 use stillwell_scan::Scan;
 use stillwell_stats::random::RandomStream;
@@ -21,18 +22,9 @@ pub(crate) struct Folder {
 
 impl Folder {
     pub(crate) fn alder_vale() -> Self {
-        let folder = stillwell_house::repository().join("examples/alder-vale");
-        let text = |name: &str| std::fs::read_to_string(folder.join(name)).expect("a text of the scenario");
-        let mut files = Vec::new();
-        for entry in std::fs::read_dir(&folder).expect("the scenario's folder") {
-            let path = entry.expect("an entry").path();
-            let name = path.file_name().expect("a name").to_string_lossy().into_owned();
-            if !["README.md", "method.toml", "run-sheet.csv"].contains(&name.as_str()) {
-                files.push(RawFile { bytes: std::fs::read(&path).expect("a raw file"), name });
-            }
-        }
-        files.sort_by(|a, b| a.name.cmp(&b.name));
-        Self { method: text("method.toml"), sheet: text("run-sheet.csv"), files }
+        let ExampleFolder { method, sheet, raw } = stillwell_house::example("alder-vale");
+        let files = raw.into_iter().map(|(name, bytes)| RawFile { name, bytes }).collect();
+        Self { method, sheet, files }
     }
 
     /// The same with lines of the method replaced.

@@ -5,6 +5,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
+use stillwell_report::json::devices;
 use stillwell_transfer::package::{FIRMWARE_SOURCES, LOT_FILE, PackageFile, VECTOR_FOLDER, WORDS, left_out};
 
 use super::{Proof, measure};
@@ -56,6 +57,27 @@ pub(crate) struct Run {
 impl Run {
     pub(crate) fn same(&self) -> bool {
         self.n_scans > 0 && self.n_differing == 0 && self.n_errors == 0
+    }
+}
+
+impl Built {
+    pub(super) fn plain(&self) -> devices::Build<'_> {
+        let runs = self.runs.iter().map(Run::plain).collect();
+        devices::Build { on: &self.what, runs, measured: &self.measured }
+    }
+}
+
+impl Run {
+    fn plain(&self) -> devices::Run<'_> {
+        devices::Run {
+            vectors: &self.vectors,
+            n_scans: self.n_scans,
+            n_samples: self.n_samples,
+            n_words: self.n_words,
+            n_differing: self.n_differing,
+            n_errors: self.n_errors,
+            different: &self.different,
+        }
     }
 }
 

@@ -8,8 +8,7 @@ mod measure;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use serde_json::json;
-use stillwell_report::json;
+use stillwell_report::json::{self, devices};
 use stillwell_study::{Digest, Study, StudyRole, is_signed_by};
 use stillwell_transfer::package::{
     CHECKSUMS, Changed, LOT_FILE, LotFile, PackageFile, SIGNATURE, Signer, inspect, read_signer,
@@ -69,39 +68,19 @@ pub(crate) fn run(arguments: &ProveArguments) -> Result<(String, Outcome), Failu
             build::on_cortex_m3(&files, cc, &mut proof)?;
         }
     }
-    let text = match arguments.format {
+    let text = match arguments.output.format {
         Format::Table => render::devices::proof(&proof, &arguments.package),
-        Format::Json => json::text(&document(&proof)),
+        Format::Json => document(&proof),
     };
     Ok((text, Outcome::attention_if(!proof.holds())))
 }
 
-fn document(proof: &Proof) -> serde_json::Value {
-    let said = proof.said.iter().map(|one| json!({ "holds": one.holds, "found": one.words }));
-    let run = |run: &build::Run| {
-        json!({
-            "vectors": run.vectors,
-            "n_scans": run.n_scans,
-            "n_samples": run.n_samples,
-            "n_words": run.n_words,
-            "n_differing": run.n_differing,
-            "n_errors": run.n_errors,
-            "different": run.different,
-        })
-    };
-    let built = proof.built.iter().map(|built| {
-        json!({
-            "on": built.what,
-            "runs": built.runs.iter().map(run).collect::<Vec<_>>(),
-            "measured": built.measured.iter().map(|(name, value)| json!({ "what": name, "value": value })).collect::<Vec<_>>(),
-        })
-    });
-    json!({
-        "contract": 1,
-        "proven": proof.holds(),
-        "looked_at": said.collect::<Vec<_>>(),
-        "built": built.collect::<Vec<_>>(),
-    })
+fn document(proof: &Proof) -> String {
+    json::text(&devices::proof(&devices::Proof {
+        proven: proof.holds(),
+        looked_at: proof.said.iter().map(|one| (one.holds, one.words.as_str())).collect(),
+        built: proof.built.iter().map(Built::plain).collect(),
+    }))
 }
 
 /// Every file of the package but what building left, sorted by name.

@@ -28,7 +28,7 @@ pub(super) fn withdraw(arguments: &WithdrawArguments) -> Printed {
         receipt.said.push(touched(receipt.results.len()));
         outcome = Outcome::attention_if(receipt.results.iter().any(Shown::needs_attention));
     }
-    Ok((printed(&receipt, arguments.format), outcome))
+    Ok((printed(&receipt, arguments.output.format), outcome))
 }
 
 fn touched(n: usize) -> String {
@@ -82,7 +82,7 @@ pub(super) fn exclude(arguments: &ExcludeArguments) -> Printed {
     let said = format!("{} of series {} is left out from now on", scan.label(), series.label);
     let mut receipt = Receipt::of(&study, said, vec![record])?;
     receipt.hints.push(to_issue(&study));
-    Ok((printed(&receipt, arguments.format), Outcome::Done))
+    Ok((printed(&receipt, arguments.output.format), Outcome::Done))
 }
 
 pub(super) fn override_check(arguments: &OverrideArguments) -> Printed {
@@ -99,7 +99,7 @@ pub(super) fn override_check(arguments: &OverrideArguments) -> Printed {
     );
     let mut receipt = Receipt::of(&study, said, vec![record])?;
     receipt.hints.push(to_issue(&study));
-    Ok((printed(&receipt, arguments.format), Outcome::Done))
+    Ok((printed(&receipt, arguments.output.format), Outcome::Done))
 }
 
 fn to_issue(study: &Study) -> String {
@@ -124,7 +124,7 @@ pub(super) fn custody(arguments: &CustodyArguments) -> Printed {
     let mut results = study.determinations()?;
     results.retain(|one| one.act.result.sample == custody.sample && one.standing.counts());
     receipt.results = Shown::all(&study, results)?;
-    Ok((printed(&receipt, arguments.format), Outcome::Done))
+    Ok((printed(&receipt, arguments.output.format), Outcome::Done))
 }
 
 pub(super) fn validity(arguments: &ValidityArguments) -> Printed {
@@ -152,5 +152,5 @@ pub(super) fn validity(arguments: &ValidityArguments) -> Printed {
     }
     receipt.results = results;
     let outcome = Outcome::attention_if(receipt.results.iter().any(Shown::needs_attention));
-    Ok((printed(&receipt, arguments.format), outcome))
+    Ok((printed(&receipt, arguments.output.format), outcome))
 }

@@ -33,7 +33,7 @@ pub(super) fn record(arguments: &CampaignArguments) -> Result<(String, Outcome),
         "nothing is measured by it until an approver's key releases it: stillwell study approve {} --campaign {label}",
         stillwell_study::shell_path(study.path())
     ));
-    Ok((printed(&receipt, arguments.format), Outcome::Done))
+    Ok((printed(&receipt, arguments.output.format), Outcome::Done))
 }
 
 pub(super) fn labels(arguments: &LabelsArguments) -> Result<(String, Outcome), Failure> {

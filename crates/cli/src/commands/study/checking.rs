@@ -16,7 +16,7 @@ type Printed = Result<(String, Outcome), Failure>;
 pub(super) fn verify(arguments: &VerifyArguments) -> Printed {
     let request = VerifyRequest { anchor: anchor(arguments)?, recompute: recompute(arguments) };
     let found = verify_telling(&arguments.study, &request, &mut share("verifying"))?;
-    let text = match arguments.format {
+    let text = match arguments.output.format {
         Format::Table => render::study::verification::text(&found, &arguments.study),
         Format::Json => json::text(&json::study::verification::of(&found, &arguments.study)),
     };
@@ -53,7 +53,7 @@ pub(super) fn reevaluate(arguments: &ReevaluateArguments) -> Printed {
         (found, study.anchor()?)
     };
     let revised = Revised { path: arguments.study.clone(), method, found, anchor };
-    let text = match arguments.format {
+    let text = match arguments.output.format {
         Format::Table => render::study::revision::text(&revised),
         Format::Json => json::text(&json::study::revision::of(&revised)),
     };

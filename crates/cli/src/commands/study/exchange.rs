@@ -18,7 +18,7 @@ pub(super) fn export(arguments: &ToFileArguments) -> Printed {
     let said = format!("{to} holds everything that is recorded so far, and is a study itself");
     let mut receipt = Receipt::of(&study, said, Vec::new())?;
     receipt.hints.push(format!("for the colleague: stillwell study import {to} FILE --as NAME"));
-    Ok((printed(&receipt, arguments.format), Outcome::Done))
+    Ok((printed(&receipt, arguments.output.format), Outcome::Done))
 }
 
 pub(super) fn import(arguments: &ImportArguments) -> Printed {
@@ -30,7 +30,7 @@ pub(super) fn import(arguments: &ImportArguments) -> Printed {
     let records = study.history(None)?.into_iter().filter(|entry| !entry.is_foreign);
     let records = records.map(|entry| entry.record).collect();
     let said = format!("study \"{name}\" begun in {}: {}", study.path().display(), in_words(&merged));
-    Ok((printed(&Receipt::of(&study, said, records)?, arguments.format), Outcome::Done))
+    Ok((printed(&Receipt::of(&study, said, records)?, arguments.output.format), Outcome::Done))
 }
 
 pub(super) fn merge(arguments: &MergeArguments) -> Printed {
@@ -49,7 +49,7 @@ pub(super) fn merge(arguments: &MergeArguments) -> Printed {
     } else {
         in_words(&merged)
     };
-    Ok((printed(&Receipt::of(&study, said, records)?, arguments.format), Outcome::Done))
+    Ok((printed(&Receipt::of(&study, said, records)?, arguments.output.format), Outcome::Done))
 }
 
 fn in_words(merged: &Merged) -> String {
@@ -71,5 +71,5 @@ pub(super) fn archive(arguments: &ToFolderArguments) -> Printed {
         archived.n_files
     );
     let receipt = Receipt { anchor: archived.anchor, ..Receipt::of(&study, said, Vec::new())? };
-    Ok((printed(&receipt, arguments.format), Outcome::Done))
+    Ok((printed(&receipt, arguments.output.format), Outcome::Done))
 }

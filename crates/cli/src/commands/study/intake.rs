@@ -19,7 +19,7 @@ pub(super) fn new(arguments: &NewArguments) -> Result<(String, Outcome), Failure
     let records = study.history(None)?.into_iter().map(|entry| entry.record).collect();
     let mut receipt = Receipt::of(&study, said, records)?;
     receipt.hints.push(format!("next: stillwell study add {path} FOLDER --as {}", quoted(by.actor())));
-    Ok((printed(&receipt, arguments.format), Outcome::Done))
+    Ok((printed(&receipt, arguments.output.format), Outcome::Done))
 }
 
 pub(super) fn add(arguments: &AddArguments) -> Result<(String, Outcome), Failure> {
@@ -46,7 +46,7 @@ pub(super) fn add(arguments: &AddArguments) -> Result<(String, Outcome), Failure
     let mut receipt = Receipt::of(&study, said, records)?;
     let path = study.path().display();
     receipt.hints.push(format!("next: stillwell study determine {path} --as {}", quoted(by.actor())));
-    Ok((printed(&receipt, arguments.format), Outcome::Done))
+    Ok((printed(&receipt, arguments.output.format), Outcome::Done))
 }
 
 /// As a shell takes it.

@@ -23,7 +23,7 @@ pub(super) fn determine(arguments: &IssueArguments) -> Result<(String, Outcome),
         series_of(&study, None)?;
     }
     let (receipt, outcome) = issued(&mut study, &series, &by)?;
-    Ok((printed(&receipt, arguments.format), outcome))
+    Ok((printed(&receipt, arguments.output.format), outcome))
 }
 
 pub(super) fn correct(arguments: &CorrectArguments) -> Result<(String, Outcome), Failure> {
@@ -54,7 +54,7 @@ pub(super) fn correct(arguments: &CorrectArguments) -> Result<(String, Outcome),
         Some(_) => format!("result {} is kept, and replaced by the one that names it", target.label),
         None => format!("result {} comes out as before, and stands as it is", target.label),
     });
-    Ok((printed(&receipt, arguments.format), outcome))
+    Ok((printed(&receipt, arguments.output.format), outcome))
 }
 
 fn series_label(study: &Study, series: &Digest) -> Result<String, Failure> {

@@ -30,5 +30,5 @@ pub(super) fn record(arguments: &LaboratoryArguments) -> Result<(String, Outcome
     };
     let mut receipt = Receipt::of(&study, said, records)?;
     receipt.hints.push(format!("to compare: stillwell compare {}", shell_path(study.path())));
-    Ok((printed(&receipt, arguments.format), Outcome::Done))
+    Ok((printed(&receipt, arguments.output.format), Outcome::Done))
 }

@@ -32,7 +32,7 @@ fn make(arguments: &KeyMakeArguments) -> Printed {
     }
     let passphrase = passphrase::new(&path, arguments.signing.passphrase_file.as_deref())?;
     let person = SigningPerson::create(&path, &arguments.name, &passphrase)?;
-    let text = match arguments.format {
+    let text = match arguments.output.format {
         Format::Table => render::study::people::made(&person, &path),
         Format::Json => json::text(&json::study::key(&person, &path)),
     };
@@ -51,7 +51,7 @@ fn add(arguments: &KeyAddArguments) -> Printed {
     let voucher = arguments.voucher.as_deref().map(|path| unlock_file(path, file)).transpose()?;
     let record = study.add_key(&name, public_key, role, voucher.as_ref(), &by)?;
     let said = format!("{name} is {} here with the key {}", role.word(), public_key.short());
-    Ok((printed(&Receipt::of(&study, said, vec![record])?, arguments.format), Outcome::Done))
+    Ok((printed(&Receipt::of(&study, said, vec![record])?, arguments.output.format), Outcome::Done))
 }
 
 fn owner(arguments: &KeyAddArguments) -> Result<(String, Digest), Failure> {
@@ -87,7 +87,7 @@ pub(super) fn approve(arguments: &ApproveArguments) -> Printed {
         is_named(&one.record.hash) || (is_touched && one.standing.counts())
     });
     receipt.results = Shown::all(&study, results)?;
-    Ok((printed(&receipt, arguments.format), Outcome::Done))
+    Ok((printed(&receipt, arguments.output.format), Outcome::Done))
 }
 
 /// Everything that was named; a slip in one of them is found before anything is signed.
@@ -139,5 +139,5 @@ pub(super) fn lot(arguments: &LotArguments) -> Printed {
     results.retain(|shown| !shown.today.is_empty());
     let attention = !results.is_empty();
     receipt.results = results;
-    Ok((printed(&receipt, arguments.format), Outcome::attention_if(attention)))
+    Ok((printed(&receipt, arguments.output.format), Outcome::attention_if(attention)))
 }

@@ -13,7 +13,7 @@ pub(super) fn show(arguments: &ReadArguments) -> Result<(String, Outcome), Failu
     let study = Study::open_to_read(&arguments.study)?;
     let overview = Overview::of(&study)?;
     let attention = overview.results.iter().any(Shown::needs_attention);
-    let text = match arguments.format {
+    let text = match arguments.output.format {
         Format::Table => render::study::results::overview(&overview, &arguments.study),
         Format::Json => json::text(&json::study::overview(&overview, &arguments.study)),
     };
@@ -42,7 +42,7 @@ pub(super) fn chain(arguments: &ChainArguments) -> Result<(String, Outcome), Fai
     // What forbids the verdict by the study's word stands among the findings of the chain.
     found.findings.extend(shown.findings());
     let anchor = study.anchor()?;
-    let text = match arguments.format {
+    let text = match arguments.output.format {
         Format::Table => {
             render::study::results::chain(&render::chain::text(&report, &found), &shown, &anchor)
         }
@@ -57,7 +57,7 @@ pub(super) fn chain(arguments: &ChainArguments) -> Result<(String, Outcome), Fai
 pub(super) fn history(arguments: &HistoryArguments) -> Result<(String, Outcome), Failure> {
     let study = Study::open_to_read(&arguments.study)?;
     let history = during("reading the ledger", || History::of(&study, arguments.of.as_deref()))?;
-    let text = match arguments.format {
+    let text = match arguments.output.format {
         Format::Table => render::study::history::text(&history),
         Format::Json => json::text(&json::study::history::of(&history, &arguments.study)),
     };
@@ -67,7 +67,7 @@ pub(super) fn history(arguments: &HistoryArguments) -> Result<(String, Outcome),
 pub(super) fn anchor(arguments: &ReadArguments) -> Result<(String, Outcome), Failure> {
     let study = Study::open_to_read(&arguments.study)?;
     let anchor = study.anchor()?;
-    let text = match arguments.format {
+    let text = match arguments.output.format {
         Format::Table => render::study::results::anchor(&anchor, &arguments.study),
         Format::Json => json::text(&json::study::head(&anchor, &arguments.study)),
     };

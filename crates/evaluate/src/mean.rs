@@ -81,6 +81,24 @@ pub fn exact_mean(values: &[f64]) -> f64 {
     sum.over(values.len() as f64) / scale
 }
 
+/// The mean of one electrode's scans; sorting makes the order in which they came irrelevant to the last bit.
+///
+/// # Units
+/// Those of the signals.
+///
+/// # Source
+/// As [`exact_mean`].
+///
+/// # Example
+/// ```
+/// let (mut one, mut other) = ([0.3, 0.1, 0.2], [0.2, 0.3, 0.1]);
+/// assert_eq!(stillwell_evaluate::electrode_mean(&mut one), stillwell_evaluate::electrode_mean(&mut other));
+/// ```
+pub fn electrode_mean(signals: &mut [f64]) -> f64 {
+    signals.sort_unstable_by(f64::total_cmp);
+    exact_mean(signals)
+}
+
 /// The power of two that brings a magnitude into [1, 2); 1 for zero.
 fn power_of_two_to_unit(magnitude: f64) -> f64 {
     let bits = magnitude.to_bits();
