@@ -116,6 +116,8 @@ pub enum Check {
     IntervalUnbounded,
     /// The study's record of the calibration forbids its use: withdrawn, refused by the approver, ended or past its day.
     CalibrationNotInForce,
+    /// The study's record of the result forbids its use: withdrawn, or refused by the approver.
+    ResultNotInForce,
     /// The lot was past its last day.
     LotExpired,
     /// The sample waited longer than its preservation allows.
@@ -137,7 +139,7 @@ pub struct CheckText {
 
 impl Check {
     /// All checks in the order of the chain.
-    pub const ALL: [Self; 57] = [
+    pub const ALL: [Self; 58] = [
         Self::OverloadMarks,
         Self::ClippedScan,
         Self::TooFewPoints,
@@ -193,6 +195,7 @@ impl Check {
         Self::ExcludedScans,
         Self::IntervalUnbounded,
         Self::CalibrationNotInForce,
+        Self::ResultNotInForce,
         Self::LotExpired,
         Self::HeldTooLong,
     ];

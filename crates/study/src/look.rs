@@ -17,6 +17,7 @@ use crate::series::OpenedSeries;
 use crate::study::Study;
 use crate::surroundings::Surroundings;
 use crate::validity::Circumstances;
+use crate::withholding::not_in_force;
 
 /// A series that was walked, beside what the ledger says of it.
 #[derive(Debug)]
@@ -73,12 +74,14 @@ impl Study {
             let now = beside.act(found, result)?;
             let mut found = found.clone();
             found.findings.extend(now.withheld.iter().map(|why| why.finding(&found.sample)));
-            kept.push(found);
-            let last = self.last_issued(series, result)?;
-            determinations.push(last.and_then(|(record, before)| {
+            let last = self.last_issued(series, result)?.and_then(|(record, before)| {
                 let result = known_results.iter().find(|one| one.record.hash == record.hash)?.clone();
                 Some(LastIssued { is_same: says_the_same(&before, &now), result })
-            }));
+            });
+            // Numbers that come out again do not bring back what a person took back.
+            found.findings.extend(last.as_ref().and_then(|last| not_in_force(&last.result)));
+            kept.push(found);
+            determinations.push(last);
         }
         let calibrations = records
             .iter()

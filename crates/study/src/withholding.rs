@@ -2,7 +2,21 @@
 
 use stillwell_method::{Check, Effect, Finding};
 
-use crate::act::Withholding;
+use crate::act::{DeterminationAct, Withholding};
+use crate::numbered::Numbered;
+
+/// The finding that a result which somebody took back leaves about its sample.
+pub(crate) fn not_in_force(one: &Numbered<DeterminationAct>) -> Option<Finding> {
+    let standing = &one.standing;
+    let taken_back = standing.taken_back().filter(|_| standing.leaves_unknown())?;
+    Some(Finding {
+        check: Check::ResultNotInForce,
+        effect: Effect::Withheld,
+        subject: one.act.result.sample.clone(),
+        found: format!("result {} was {taken_back}", one.label),
+        overridden: None,
+    })
+}
 
 impl Withholding {
     /// Which check it is.

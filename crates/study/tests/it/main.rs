@@ -18,4 +18,5 @@ mod exchange;
 mod first_walk;
 mod flipped_bytes;
 mod folders;
+mod taken_back;
 mod transfer;
