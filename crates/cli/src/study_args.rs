@@ -430,7 +430,8 @@ pub(crate) struct CustodyArguments {
     /// Where it was taken.
     #[arg(long, value_name = "WORDS")]
     pub(crate) place: String,
-    /// When it was taken: a day, or a moment in UTC.
+    /// When it was taken: a day, or a whole moment; neither yet to come nor after the sample was measured. Run sheets date by
+    /// the day, so the time it waited counts to the end of that day.
     #[arg(long, value_name = "YYYY-MM-DD[THH:MM:SSZ]")]
     pub(crate) taken: String,
     /// Who took it.
@@ -439,7 +440,7 @@ pub(crate) struct CustodyArguments {
     /// How it was preserved.
     #[arg(long, value_name = "WORDS", default_value = "none")]
     pub(crate) preservation: String,
-    /// The longest time until it must be measured, in hours.
+    /// The longest time until it must be measured, in hours, up to 8784 (a year).
     #[arg(long, value_name = "HOURS")]
     pub(crate) holding_time_h: Option<f64>,
     /// Dilution in the field or on receipt, in words; the run sheet holds the one that is calculated with.

@@ -395,6 +395,13 @@ pub enum Withholding {
         /// The day of the measurement.
         measured: String,
     },
+    /// The custody record says that the sample was taken after it was measured.
+    TakenAfterMeasured {
+        /// When it was taken, by the record.
+        taken: String,
+        /// Day of the measurement.
+        measured: String,
+    },
     /// A control chart over several series is out of control.
     ControlChart {
         /// Which: "check standard recovery chart".

@@ -3,7 +3,7 @@
 use stillwell_method::{Determination, Report};
 
 use crate::act::{Act, Custody, Lot, Trigger, Validity, Withholding, Word};
-use crate::day::{day, day_of, hours_between};
+use crate::day::{day, day_of, hours_between, moments_of};
 use crate::error::StudyError;
 use crate::hash::Digest;
 use crate::ledger::{self, By, Record, said};
@@ -24,6 +24,21 @@ pub(crate) fn measured_on(report: &Report, found: &Determination, series: &Recor
     let day = |text: &str| day_of(text).map(|day| day.to_string());
     let latest = rows.filter_map(|date| day(date)).max();
     latest.or_else(|| day(&series.at_utc)).unwrap_or_default()
+}
+
+/// What forbids a verdict by the sample's custody: what cannot have been, and what cannot be shown to have been in time. A
+/// sample dated by the day alone was taken at its beginning, and measured at the end of its day.
+fn of_custody(custody: &Custody, measured: &str) -> Option<Withholding> {
+    let (taken, day) = (custody.taken.clone(), measured.to_owned());
+    let moments = moments_of(&custody.taken).zip(moments_of(measured));
+    let held_h = moments.map(|([first, _], [_, end])| hours_between(first, end));
+    if held_h.is_some_and(|held_h| held_h < 0.0) {
+        return Some(Withholding::TakenAfterMeasured { taken, measured: day });
+    }
+    let holding_time_h = custody.holding_time_h?;
+    // A moment that nobody can read shows nothing; ledgers from before took such.
+    let is_shown = held_h.is_some_and(|held_h| held_h <= holding_time_h);
+    (!is_shown).then_some(Withholding::HeldTooLong { taken, holding_time_h, measured: day })
 }
 
 impl Study {
@@ -75,13 +90,7 @@ impl Study {
             let last_day = lot.last_day.clone();
             found.push(Withholding::LotExpired { last_day, measured: measured.clone() });
         }
-        if let Some(custody) = about.custody
-            && let Some(holding_time_h) = custody.holding_time_h
-            && hours_between(&custody.taken, &measured).is_some_and(|held_h| held_h > holding_time_h)
-        {
-            let taken = custody.taken.clone();
-            found.push(Withholding::HeldTooLong { taken, holding_time_h, measured });
-        }
+        found.extend(about.custody.and_then(|custody| of_custody(custody, &measured)));
         found
     }
 

@@ -14,6 +14,7 @@ mod approval;
 mod charts_over_time;
 mod claims;
 mod crash;
+mod custody;
 mod exchange;
 mod first_walk;
 mod flipped_bytes;
