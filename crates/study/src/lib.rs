@@ -92,7 +92,7 @@ pub use lot::LotStatement;
 pub use merge::Merged;
 pub use numbered::Numbered;
 pub use overview::{History, Overview};
-pub use reevaluate::{Brief, Difference, Reevaluation};
+pub use reevaluate::{Brief, Difference, Reevaluation, StaysWithdrawn};
 pub use result::{
     CalibrationResult, Constants, DecisionText, DeterminationResult, FindingText, Numbers, ScanRef, ScanUsed,
 };

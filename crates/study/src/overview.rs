@@ -39,7 +39,8 @@ pub struct Overview {
 impl Overview {
     /// Whether some result is anything but approved and below every limit, or was taken back for good.
     pub fn needs_attention(&self) -> bool {
-        self.results.iter().any(Shown::needs_attention) || !Shown::no_longer_counting(&self.results).is_empty()
+        self.results.iter().any(Shown::needs_attention)
+            || !Shown::no_longer_counting(&self.results).is_empty()
     }
 
     /// What a study holds now.

@@ -192,13 +192,13 @@ fn a_correction_or_several_approvals_that_cannot_be_finished_leave_nothing() {
     let before = study.determinations().unwrap().into_iter().find(|d| d.act.result.scans.len() > 3).unwrap();
     let known = before.act.result.scans[0].scan.clone();
     let unknown = ScanRef { scan: known.scan + 1000, ..known.clone() };
-    let (series, by) = (before.act.series, analyst());
+    let by = analyst();
     let head = study.anchor().unwrap();
-    assert!(study.correct(&series, &[known.clone(), unknown], &by).is_err());
+    assert!(study.correct(&before.record.hash, &[known.clone(), unknown], &by).is_err());
     let (target, key) = (before.record.hash, study.keys().unwrap()[0].0.hash);
     assert!(study.approve_all(&[target, key], Word::Approved, &approver, "seen with its chain").is_err());
     assert_eq!(study.anchor().unwrap(), head, "nothing was recorded");
-    let (left_out, issued) = study.correct(&series, std::slice::from_ref(&known), &by).unwrap();
+    let (left_out, issued) = study.correct(&before.record.hash, std::slice::from_ref(&known), &by).unwrap();
     assert!(matches!(left_out[0].act().unwrap(), Act::Exclusion(act) if act.scan == known));
     assert!(issued.determinations.iter().any(|one| one.act.replaces == Some(target)));
     let new: Vec<_> =

@@ -23,7 +23,10 @@ fn taken_back(study: &Study, series: &Digest, sample: &str) -> Vec<String> {
     let looked = study.look(series, report).unwrap();
     let found = looked.report.determinations.iter().find(|one| one.sample == sample).unwrap();
     let of_record = found.findings.iter().filter(|one| one.check == Check::ResultNotInForce);
-    of_record.filter(|one| one.is_withholding()).map(|one| one.found.clone()).collect()
+    of_record
+        .filter(|one| one.is_in_force(stillwell_method::Effect::Withheld))
+        .map(|one| one.found.clone())
+        .collect()
 }
 
 #[test]
@@ -32,7 +35,8 @@ fn a_look_draws_no_verdict_from_a_result_that_was_withdrawn_or_refused() {
     let (mut study, series) = determined(folder.path());
     let approver = person(&mut study, folder.path(), "Tomas Reed", StudyRole::Approver);
     let all = study.determinations().unwrap();
-    let (one, two) = (&all[0], &all[1]);
+    let one = &all[0];
+    let two = all.iter().find(|two| two.act.result.sample != one.act.result.sample).unwrap();
     let (first, second) = (one.act.result.sample.as_str(), two.act.result.sample.as_str());
     assert!(taken_back(&study, &series, first).is_empty());
     study.withdraw(&one.record.hash, &because("the bottle was another well's")).unwrap();
@@ -45,9 +49,87 @@ fn a_look_draws_no_verdict_from_a_result_that_was_withdrawn_or_refused() {
         taken_back(&study, &series, second),
         [format!("result {} was refused by Tomas Reed: the peaks look cut", two.label)]
     );
-    assert!(taken_back(&study, &series, &all[2].act.result.sample).is_empty());
+    let third =
+        all.iter().map(|one| one.act.result.sample.as_str()).find(|third| ![first, second].contains(third));
+    assert!(taken_back(&study, &series, third.unwrap()).is_empty());
     let shown = Shown::all(&study, study.determinations().unwrap()).unwrap();
     let gone: Vec<&str> =
         Shown::no_longer_counting(&shown).iter().map(|one| one.one.act.result.sample.as_str()).collect();
     assert_eq!(gone, [first, second]);
+}
+
+#[test]
+fn a_withdrawn_result_comes_back_only_by_a_correction_with_a_reason() {
+    let folder = tempfile::tempdir().unwrap();
+    let (mut study, series) = determined(folder.path());
+    let old = study.determinations().unwrap().into_iter().find(|one| one.act.result.scans.len() > 3).unwrap();
+    study.withdraw(&old.record.hash, &because("the bottle was another well's")).unwrap();
+    let n_before = study.determinations().unwrap().len();
+    let otto = By::new("Otto Lane", "routine").unwrap();
+    // The same numbers again, and others after a record that changes what is said of it.
+    for is_changed in [false, true] {
+        if is_changed {
+            let scan = old.act.result.scans[0].scan.clone();
+            study.exclude(&series, &scan, &because("touched")).unwrap();
+        }
+        let issued = study.determine(&series, &otto).unwrap();
+        let one = issued.determinations.iter().find(|one| one.record == old.record.hash).unwrap();
+        assert!(one.was_there);
+        assert_eq!(one.withdrawn.as_ref().unwrap().reason, "the bottle was another well's");
+        assert_eq!(study.determinations().unwrap().len(), n_before);
+    }
+    let method = crate::scenario::alder_vale_method()
+        .replace("revision = \"3\"", "revision = \"4\"")
+        .replace("level_relative_u = 0.010", "level_relative_u = 0.004");
+    for revised in [study.try_revision(&method).unwrap(), study.reevaluate(&method, &otto).unwrap()] {
+        assert_eq!(revised.withdrawn.len(), 1);
+        assert_eq!(revised.withdrawn[0].record, old.record.hash);
+    }
+    let of_sample = |study: &Study| -> Vec<_> {
+        let all = study.determinations().unwrap().into_iter();
+        let is_it = |one: &stillwell_study::Numbered<stillwell_study::DeterminationAct>| {
+            let (here, there) = (&one.act.result, &old.act.result);
+            (&here.sample, &here.role, &here.batch) == (&there.sample, &there.role, &there.batch)
+        };
+        all.filter(is_it).collect()
+    };
+    assert_eq!(of_sample(&study).len(), 1);
+    assert!(of_sample(&study)[0].standing.leaves_unknown());
+    study.correct(&old.record.hash, &[], &because("the labels were right after all")).unwrap();
+    let anew = of_sample(&study).pop().unwrap();
+    assert_eq!(anew.act.replaces, Some(old.record.hash));
+    assert_eq!(anew.record.reason, "the labels were right after all");
+    assert!(taken_back(&study, &series, &old.act.result.sample).is_empty());
+}
+
+#[test]
+fn the_reason_of_a_correction_stands_only_with_what_it_is_about() {
+    let folder = tempfile::tempdir().unwrap();
+    let (mut study, _) = determined(folder.path());
+    let all = study.determinations().unwrap();
+    let target = all.iter().find(|one| one.act.result.scans.len() > 3).unwrap();
+    let other = all.iter().find(|one| one.act.result.sample != target.act.result.sample).unwrap();
+    let custody = stillwell_study::Custody {
+        sample: other.act.result.sample.clone(),
+        place: "invented well".to_owned(),
+        taken: "2026-05-01".to_owned(),
+        taken_by: "Ines Field".to_owned(),
+        preservation: "cooled".to_owned(),
+        holding_time_h: Some(48.0),
+        dilution: "none".to_owned(),
+    };
+    let custody = study.record_custody(&custody, &because("from the field sheet")).unwrap();
+    let scan = target.act.result.scans[0].scan.clone();
+    let bubble = because("air bubble on the strip, seen by eye");
+    study.correct(&target.record.hash, std::slice::from_ref(&scan), &bubble).unwrap();
+    let anew = |old: &Digest| {
+        let all = study.determinations().unwrap();
+        all.into_iter().find(|one| one.act.replaces == Some(*old)).unwrap().record.reason
+    };
+    assert_eq!(anew(&target.record.hash), "air bubble on the strip, seen by eye");
+    let reason = anew(&other.record.hash);
+    assert!(
+        reason.contains(&format!("custody is #{}", custody.seq)) && !reason.contains("bubble"),
+        "{reason}"
+    );
 }
