@@ -24,6 +24,7 @@ mod add;
 mod content;
 mod delivery;
 mod reading;
+mod taken_once;
 
 mod beside;
 mod borrow;

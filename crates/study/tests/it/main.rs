@@ -16,6 +16,7 @@ mod claims;
 mod crash;
 mod custody;
 mod exchange;
+mod extending;
 mod first_walk;
 mod flipped_bytes;
 mod folders;

@@ -133,3 +133,25 @@ fn the_reason_of_a_correction_stands_only_with_what_it_is_about() {
         "{reason}"
     );
 }
+
+#[test]
+fn the_same_scans_come_in_once_and_again_only_where_they_were_left_out() {
+    let folder = tempfile::tempdir().unwrap();
+    crate::folders::folder_of_scans(&folder.path().join("raw"), 3, 40, 1);
+    let mut study = crate::scenario::new_study(&folder.path().join("wells.study"));
+    let delivery = || stillwell_study::Delivery::of_folder(&folder.path().join("raw")).unwrap();
+    let first = study.add(&delivery(), &analyst(), |_| {}).unwrap();
+    assert!(study.add(&delivery(), &analyst(), |_| {}).unwrap().was_there, "the same delivery");
+    let sheet = folder.path().join("raw/run-sheet.csv");
+    let text = std::fs::read_to_string(&sheet).unwrap();
+    std::fs::write(&sheet, text.replace("well-1,", "well-7,")).unwrap();
+    let head = study.anchor().unwrap();
+    let twice = study.add(&delivery(), &analyst(), |_| {}).unwrap_err();
+    assert!(twice.to_string().contains("series 1 holds 3 of these scans already"), "{twice}");
+    assert_eq!(study.anchor().unwrap(), head);
+    for index in 0..3 {
+        let scan = stillwell_study::ScanRef { file: format!("scan-{index:06}.csv"), scan: 1 };
+        study.exclude(&first.series, &scan, &because("the run sheet named another well")).unwrap();
+    }
+    assert!(!study.add(&delivery(), &analyst(), |_| {}).unwrap().was_there);
+}
