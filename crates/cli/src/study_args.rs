@@ -22,7 +22,9 @@ pub(crate) enum StudyCommand {
     /// Takes raw scans in, whole, with the run sheet that says what each is; again is a no-op.
     #[command(after_help = "Example:\n  \
         stillwell study add wells.study examples/alder-vale --as ines\n\n\
-        Where it is broken off, what was said to be kept is kept; adding again completes it.")]
+        Where it is broken off, what was said to be kept is kept; adding again completes it.\n\n\
+        Scans that count in a series already do not come in again under another run sheet: correct or exclude\n\
+        them there. Blanks and standards may serve several series.")]
     Add(AddArguments),
     /// Issues results: what each series gives by the current method, recorded with all that it came from.
     #[command(after_help = "Example:\n  \
@@ -268,6 +270,10 @@ pub(crate) struct ApproveArguments {
     /// Say that they must not be relied on; no verdict is then drawn.
     #[arg(long)]
     pub(crate) refuse: bool,
+    /// Why a calibration that did not pass acceptance, or a result without a number or verdict, is approved all the same; goes
+    /// on record with what did not pass. Without it such are not approved.
+    #[arg(long, value_name = "WORDS", conflicts_with = "refuse")]
+    pub(crate) although: Option<String>,
     #[command(flatten)]
     pub(crate) by: Actor,
     #[command(flatten)]
@@ -313,6 +319,11 @@ pub(crate) struct WithdrawArguments {
     pub(crate) owner: Option<String>,
     #[command(flatten)]
     pub(crate) by: Actor,
+    /// Sign it with an approver's key: the last approver's key is withdrawn in no other way.
+    #[arg(long)]
+    pub(crate) signed: bool,
+    #[command(flatten)]
+    pub(crate) signing: SigningKeyArguments,
     /// How the result is printed.
     #[arg(long, value_enum, default_value_t = Format::Table)]
     pub(crate) format: Format,
@@ -461,7 +472,8 @@ pub(crate) struct ValidityArguments {
     /// The calibration, as `study show` numbers it.
     #[arg(long, value_name = "N")]
     pub(crate) calibration: String,
-    /// Last day on which a sample may be measured; the last statement counts.
+    /// Last day on which a sample may be measured; the last statement counts, but a later day than the one in force only where an
+    /// approver signs it.
     #[arg(long, value_name = "YYYY-MM-DD")]
     pub(crate) last_day: Option<String>,
     /// What ends it earlier; may be given several times.
@@ -472,6 +484,11 @@ pub(crate) struct ValidityArguments {
     pub(crate) ended_on: Option<String>,
     #[command(flatten)]
     pub(crate) by: Actor,
+    /// Sign it with an approver's key.
+    #[arg(long, requires = "last_day")]
+    pub(crate) signed: bool,
+    #[command(flatten)]
+    pub(crate) signing: SigningKeyArguments,
     /// How the result is printed.
     #[arg(long, value_enum, default_value_t = Format::Table)]
     pub(crate) format: Format,

@@ -47,7 +47,9 @@ impl Study {
             let found = format!("\"{}\" is no day and no whole moment", act.taken);
             return unsayable(found, "2026-05-12, or 2026-05-12T08:30:00Z");
         };
-        let now = self.clock().now();
+        // Time does not go back within a study: where the clock was set back, the last record's time is now.
+        let last = self.record(&self.anchor()?.head)?.at_utc.parse().unwrap_or_default();
+        let now = self.clock().now().max(last);
         if first > now + jiff::SignedDuration::from_hours(DAY_AHEAD_OF_UTC_H) {
             let found = format!("\"{}\" is yet to come; it is {now} now", act.taken);
             return unsayable(found, "when the sample was taken");

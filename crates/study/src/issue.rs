@@ -2,7 +2,7 @@
 
 use stillwell_method::{CalibrationLink, Determination, Input, NUMBERS, Report, determine};
 
-use crate::act::{Act, AsOf, CalibrationAct, Custody, DeterminationAct, Lot};
+use crate::act::{Act, AsOf, CalibrationAct, Custody, DeterminationAct};
 use crate::charts::ChartHold;
 use crate::error::StudyError;
 use crate::hash::Digest;
@@ -412,13 +412,6 @@ impl Study {
         let (series, borrowed) = (self.open_series(&act.series, &method)?, act.borrowed.as_slice());
         let recipe = Recipe { series, method, as_of: act.as_of.clone(), borrowed, from_text };
         Ok(determine(&self.input_by(recipe)?))
-    }
-}
-
-pub(crate) fn as_lot(act: &Act) -> Option<&Lot> {
-    match act {
-        Act::Lot(lot) => Some(lot),
-        _ => None,
     }
 }
 

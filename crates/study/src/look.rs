@@ -9,7 +9,7 @@ use crate::charts::ChartHold;
 use crate::day::day_of;
 use crate::error::StudyError;
 use crate::hash::Digest;
-use crate::issue::{Walked, as_custody, as_lot};
+use crate::issue::{Walked, as_custody};
 use crate::ledger::Record;
 use crate::numbered::Numbered;
 use crate::result::ScanRef;
@@ -130,12 +130,12 @@ impl Study {
         sample: &str,
         lot: &str,
     ) -> Result<Vec<Withholding>, StudyError> {
-        let lot = self.last_about(lot, "lot")?.map(|record| record.act()).transpose()?;
+        let lot = self.lot_in_force(lot)?;
         let custody = self.last_about(sample, "custody")?.map(|record| record.act()).transpose()?;
         Ok(Self::withholdings(Circumstances {
             measured,
             of_calibration: Vec::new(),
-            lot: lot.as_ref().and_then(as_lot),
+            lot: lot.as_ref().map(|(_, act)| act),
             custody: custody.as_ref().and_then(as_custody),
         }))
     }

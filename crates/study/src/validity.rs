@@ -2,10 +2,11 @@
 
 use stillwell_method::{Determination, Report};
 
-use crate::act::{Act, Custody, Lot, Trigger, Validity, Withholding, Word};
+use crate::act::{Act, Custody, Lot, StudyRole, Trigger, Validity, Withholding, Word};
 use crate::day::{day, day_of, hours_between, moments_of};
 use crate::error::StudyError;
-use crate::hash::Digest;
+use crate::hash::{Digest, Joined};
+use crate::key_file::SigningPerson;
 use crate::ledger::{self, By, Record, said};
 use crate::study::Study;
 
@@ -42,7 +43,8 @@ fn of_custody(custody: &Custody, measured: &str) -> Option<Withholding> {
 }
 
 impl Study {
-    /// States until when a calibration may be used, and what ends it earlier. The last statement counts.
+    /// States until when a calibration may be used, and what ends it earlier. The last statement counts; a later day than the
+    /// one in force counts only where an approver signs it, with [`Self::set_validity_signed`].
     ///
     /// # Errors
     /// A record that is no calibration, or a day that is none.
@@ -53,13 +55,67 @@ impl Study {
         triggers: &[&str],
         by: &By,
     ) -> Result<Record, StudyError> {
+        self.state_validity(calibration, last_day, triggers, None, by)
+    }
+
+    /// The same by an approver whose key signs it: so a later day counts.
+    ///
+    /// # Errors
+    /// As [`Self::set_validity`], and a key that is no approver's in force.
+    pub fn set_validity_signed(
+        &mut self,
+        calibration: &Digest,
+        last_day: &str,
+        triggers: &[&str],
+        person: &SigningPerson,
+        reason: &str,
+    ) -> Result<Record, StudyError> {
+        let by = By::new(person.name(), reason)?;
+        self.state_validity(calibration, last_day, triggers, Some(person), &by)
+    }
+
+    fn state_validity(
+        &mut self,
+        calibration: &Digest,
+        last_day: &str,
+        triggers: &[&str],
+        person: Option<&SigningPerson>,
+        by: &By,
+    ) -> Result<Record, StudyError> {
         self.must_be(calibration, "calibration")?;
         let last_day = day("last day", last_day)?;
         let triggers = triggers
             .iter()
             .map(|trigger| said("trigger", trigger, 200, "what ends the calibration, in a few words"))
             .collect::<Result<_, _>>()?;
-        self.record_act(by, &Act::Validity(Validity { calibration: *calibration, last_day, triggers }))
+        let mut act = Validity { calibration: *calibration, last_day, triggers, signature: None };
+        self.write(|transaction, study| {
+            let message = validity_message(&study.own, &act, by.reason());
+            act.signature =
+                person.map(|person| study.sign(person, Some(StudyRole::Approver), &message)).transpose()?;
+            study.append(transaction, by, &Act::Validity(act))
+        })
+    }
+
+    /// The last day of a calibration that is in force, and whether an approver signed a statement of it.
+    pub(crate) fn last_day_in_force(
+        &self,
+        calibration: &Digest,
+    ) -> Result<Option<(String, bool)>, StudyError> {
+        let mut in_force: Option<(String, bool)> = None;
+        for record in ledger::of_subject(&self.connection, &calibration.to_string())? {
+            let Act::Validity(act) = record.act()? else { continue };
+            let message = validity_message(&record.chain, &act, &record.reason);
+            let is_signed = match &act.signature {
+                Some(signature) => self.is_approvers(&record, signature, &message)?,
+                None => false,
+            };
+            let (before, was_signed) = in_force.unwrap_or_else(|| (act.last_day.clone(), false));
+            // Whoever can write the file may shorten a validity, and only an approver may give more.
+            let last_day = if is_signed { act.last_day } else { act.last_day.min(before) };
+            in_force = Some((last_day, is_signed || was_signed));
+        }
+        Ok(in_force)
     }
 
     /// Records that something ended a calibration's validity; the reason says what.
@@ -106,8 +162,8 @@ impl Study {
         let mut has_last_day = false;
         if let Some(own) = calibration {
             found = self.calibration_withholds(own, measured)?;
-            let said = ledger::of_subject(&self.connection, &own.hash.to_string())?;
-            has_last_day = said.iter().any(|record| record.kind == "validity");
+            // A new record of the same standards does not outlive the old one's day by anybody's word.
+            has_last_day = self.last_day_in_force(&own.hash)?.is_some_and(|(_, is_signed)| is_signed);
         }
         for other in kin {
             for why in self.calibration_withholds(other, measured)? {
@@ -125,16 +181,10 @@ impl Study {
         calibration: &Record,
         measured: &str,
     ) -> Result<Vec<Withholding>, StudyError> {
-        let mut expired = None;
         let mut found = Vec::new();
         for later in ledger::of_subject(&self.connection, &calibration.hash.to_string())? {
             let measured = measured.to_owned();
             match later.act()? {
-                // The last statement counts: each one takes the place of those before.
-                Act::Validity(Validity { last_day, .. }) => {
-                    expired = (last_day < measured)
-                        .then_some(Withholding::CalibrationExpired { last_day, measured });
-                }
                 Act::Trigger(Trigger { on, .. }) if on <= measured => {
                     found.push(Withholding::CalibrationEnded { on, what: later.reason, measured });
                 }
@@ -144,10 +194,26 @@ impl Study {
                 _ => {}
             }
         }
-        found.extend(expired);
+        if let Some((last_day, _)) = self.last_day_in_force(&calibration.hash)?
+            && last_day.as_str() < measured
+        {
+            found.push(Withholding::CalibrationExpired { last_day, measured: measured.to_owned() });
+        }
         if let Some((Word::Refused, said)) = self.standing(calibration)?.approval {
             found.push(Withholding::CalibrationRefused { what: said.reason });
         }
         Ok(found)
     }
+}
+
+/// What is signed: every field, reason and study.
+pub(crate) fn validity_message(chain: &Digest, act: &Validity, reason: &str) -> Digest {
+    let triggers = act.triggers.len().to_string();
+    let joined = Joined::new("stillwell study validity 1")
+        .field(chain.as_bytes())
+        .field(act.calibration.as_bytes())
+        .field(act.last_day.as_bytes())
+        .field(reason.as_bytes())
+        .field(triggers.as_bytes());
+    act.triggers.iter().fold(joined, |joined, trigger| joined.field(trigger.as_bytes())).digest()
 }
