@@ -4,12 +4,10 @@ use crate::act::{Act, Custody};
 use crate::day::{day_of, moments_of};
 use crate::error::StudyError;
 use crate::ledger::{By, Record, said};
-use crate::study::Study;
+use crate::study::{DAY_AHEAD_OF_UTC_H, Study};
 
 /// The longest holding time that is taken, a year in hours: preserved samples keep for months, none for longer.
 const MAX_HOLDING_TIME_H: f64 = 8784.0;
-/// Local days begin so many hours before those of UTC at most.
-const DAY_AHEAD_OF_UTC_H: i64 = 14;
 
 impl Study {
     /// Records a sample's custody. The last record counts; results issued before keep naming the one they used.
@@ -47,9 +45,7 @@ impl Study {
             let found = format!("\"{}\" is no day and no whole moment", act.taken);
             return unsayable(found, "2026-05-12, or 2026-05-12T08:30:00Z");
         };
-        // Time does not go back within a study: where the clock was set back, the last record's time is now.
-        let last = self.record(&self.anchor()?.head)?.at_utc.parse().unwrap_or_default();
-        let now = self.clock().now().max(last);
+        let now = self.now();
         if first > now + jiff::SignedDuration::from_hours(DAY_AHEAD_OF_UTC_H) {
             let found = format!("\"{}\" is yet to come; it is {now} now", act.taken);
             return unsayable(found, "when the sample was taken");

@@ -23,6 +23,7 @@ mod result;
 mod add;
 mod content;
 mod delivery;
+mod near;
 mod reading;
 mod taken_once;
 

@@ -48,6 +48,12 @@ impl Study {
                 "state it in ampere, not beyond 1 A, or leave it out",
             ));
         }
+        if lot.sensitivity_a_per_unit.is_some_and(|sensitivity| sensitivity <= 0.0) {
+            return Err(StudyError::not_allowed(
+                "a sensitivity is above 0: the size of the signal, whichever way the current flows",
+                "state it without its sign, or leave it out",
+            ));
+        }
         let mut act = Lot {
             lot: said("lot", &lot.lot, 200, "the lot as the run sheet has it")?,
             identity: said("identity", &lot.identity, 500, "what the lot is of")?,
@@ -87,20 +93,25 @@ impl Study {
     /// # Errors
     /// A file that cannot be read.
     pub fn lot_in_force(&self, lot: &str) -> Result<Option<(Record, Lot)>, StudyError> {
-        let mut in_force: Option<(Record, Lot)> = None;
+        Ok(self.lots(lot)?.pop())
+    }
+
+    /// The records of a lot, each with the last day in force after it.
+    pub(crate) fn lots(&self, lot: &str) -> Result<Vec<(Record, Lot)>, StudyError> {
+        let mut all: Vec<(Record, Lot)> = Vec::new();
         if lot.is_empty() {
-            return Ok(None);
+            return Ok(all);
         }
         for record in ledger::about(&self.connection, lot, "lot")? {
             let Act::Lot(mut act) = record.act()? else { continue };
-            if let Some((_, before)) = &in_force
+            if let Some((_, before)) = all.last()
                 && before.last_day < act.last_day
                 && !self.is_approvers(&record, &act.signature, &lot_message(&record.chain, &act))?
             {
                 act.last_day.clone_from(&before.last_day);
             }
-            in_force = Some((record, act));
+            all.push((record, act));
         }
-        Ok(in_force)
+        Ok(all)
     }
 }

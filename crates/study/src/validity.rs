@@ -102,7 +102,12 @@ impl Study {
         &self,
         calibration: &Digest,
     ) -> Result<Option<(String, bool)>, StudyError> {
-        let mut in_force: Option<(String, bool)> = None;
+        Ok(self.last_days(calibration)?.pop().map(|(_, last_day, is_signed)| (last_day, is_signed)))
+    }
+
+    /// The statements of a calibration's last day, each with the day in force after it and whether an approver had signed.
+    pub(crate) fn last_days(&self, calibration: &Digest) -> Result<Vec<(Digest, String, bool)>, StudyError> {
+        let mut all: Vec<(Digest, String, bool)> = Vec::new();
         for record in ledger::of_subject(&self.connection, &calibration.to_string())? {
             let Act::Validity(act) = record.act()? else { continue };
             let message = validity_message(&record.chain, &act, &record.reason);
@@ -110,12 +115,24 @@ impl Study {
                 Some(signature) => self.is_approvers(&record, signature, &message)?,
                 None => false,
             };
-            let (before, was_signed) = in_force.unwrap_or_else(|| (act.last_day.clone(), false));
+            let (before, was_signed) =
+                all.last().map_or_else(|| (act.last_day.clone(), false), |(_, day, was)| (day.clone(), *was));
             // Whoever can write the file may shorten a validity, and only an approver may give more.
             let last_day = if is_signed { act.last_day } else { act.last_day.min(before) };
-            in_force = Some((last_day, is_signed || was_signed));
+            all.push((record.hash, last_day, is_signed || was_signed));
         }
-        Ok(in_force)
+        Ok(all)
+    }
+
+    /// When a calibration ended, the earliest day of several, and why; none where it did not.
+    pub(crate) fn ended(&self, calibration: &Digest) -> Result<Option<(String, String)>, StudyError> {
+        let mut ends = Vec::new();
+        for record in ledger::of_subject(&self.connection, &calibration.to_string())? {
+            if let Act::Trigger(act) = record.act()? {
+                ends.push((act.on, record.reason));
+            }
+        }
+        Ok(ends.into_iter().min())
     }
 
     /// Records that something ended a calibration's validity; the reason says what.
@@ -125,6 +142,12 @@ impl Study {
     pub fn end_validity(&mut self, calibration: &Digest, on: &str, by: &By) -> Result<Record, StudyError> {
         self.must_be(calibration, "calibration")?;
         let on = day("day", on)?;
+        if on > self.latest_day() {
+            return Err(StudyError::not_allowed(
+                format!("{on} is yet to come, and what ends a calibration has happened"),
+                "state a last day for what is foreseen: `stillwell study validity --last-day`",
+            ));
+        }
         self.record_act(by, &Act::Trigger(Trigger { calibration: *calibration, on }))
     }
 

@@ -130,7 +130,7 @@ fn expired_calibrations_lots_and_samples_held_too_long_withhold_verdicts() {
         identity: "copper-modified strips, invented".to_owned(),
         last_day: "2026-04-30".to_owned(),
         storage: "dry, below 25 °C".to_owned(),
-        sensitivity_a_per_unit: Some(-1.1e-7),
+        sensitivity_a_per_unit: Some(1.1e-7),
         blank_a: Some(2e-7),
     };
     study.record_lot(&lot, &signer, "from the label").unwrap();

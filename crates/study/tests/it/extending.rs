@@ -32,6 +32,10 @@ fn a_later_last_day_of_a_lot_counts_only_by_an_approver() {
         blank_a: None,
     };
     let in_force = |study: &Study| study.lot_last_day("L21").unwrap().unwrap();
+    for unsound in [-5.0, 0.0, f64::NAN, 1e300] {
+        let lot = LotStatement { sensitivity_a_per_unit: Some(unsound), ..lot("2026-05-01") };
+        assert!(study.record_lot(&lot, &approver, "a slip").is_err(), "{unsound}");
+    }
     for (day, signer, expected) in [
         ("2026-05-01", &approver, "2026-05-01"),
         ("2036-05-01", &other, "2026-05-01"),
@@ -58,6 +62,13 @@ fn a_later_last_day_of_a_calibration_counts_only_by_an_approver() {
         study.set_validity(&calibration, day, &[], &anyone).unwrap();
         assert_eq!(study.calibration_last_day(&calibration).unwrap().as_deref(), Some(expected));
     }
+    let history = stillwell_study::History::of(&study, None).unwrap();
+    let limited: Vec<_> =
+        history.entries.iter().filter_map(|entry| history.not_extending(&entry.record.hash)).collect();
+    assert_eq!(limited, ["2026-05-01"]);
+    assert!(study.end_validity(&calibration, "2126-05-26", &anyone).is_err(), "yet to come");
+    let until = stillwell_study::Overview::of(&study).unwrap().used_until;
+    assert_eq!(until.get(&calibration).map(String::as_str), Some("2026-04-01"));
     let touched = study.touched_by(&calibration).unwrap();
     let withheld = |study: &Study| {
         study.withheld_today(touched.iter().map(|one| &one.act)).unwrap().iter().all(|why| !why.is_empty())

@@ -127,6 +127,7 @@ pub(super) fn custody(arguments: &CustodyArguments) -> Printed {
     let record = study.record_custody(&custody, &by)?;
     let said = format!("custody of {}: taken at {}, {}", custody.sample, custody.place, custody.taken);
     let mut receipt = Receipt::of(&study, said, vec![record])?;
+    receipt.said.extend(study.unknown_sample(&custody.sample)?);
     let mut results = study.determinations()?;
     results.retain(|one| one.act.result.sample == custody.sample && one.standing.counts());
     receipt.results = Shown::all(&study, results)?;

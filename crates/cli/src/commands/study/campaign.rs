@@ -26,6 +26,11 @@ pub(super) fn record(arguments: &CampaignArguments) -> Result<(String, Outcome),
         counted(campaign.lots.len(), "lot"),
     );
     let mut receipt = Receipt::of(&study, said, vec![record])?;
+    if campaign.last_day < study.today() {
+        receipt
+            .said
+            .push(format!("its last day, {}, is past: nothing can be measured by it", campaign.last_day));
+    }
     receipt.hints.push(format!(
         "nothing is measured by it until an approver's key releases it: stillwell study approve {} --campaign {label}",
         study.path().display()

@@ -142,6 +142,7 @@ pub(super) fn lot(arguments: &LotArguments) -> Printed {
         until(&format!("lot {} may be used", statement.lot), &statement.last_day, &in_force)
     };
     let mut receipt = Receipt::of(&study, said, vec![record])?;
+    receipt.said.extend(study.unknown_lot(&statement.lot)?);
     let mut results = study.determinations()?;
     results.retain(|one| one.act.result.lot == statement.lot && one.standing.counts());
     let mut results = Shown::all(&study, results)?;
