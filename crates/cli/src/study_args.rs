@@ -22,7 +22,9 @@ pub(crate) enum StudyCommand {
     /// Takes raw scans in, whole, with the run sheet that says what each is; again is a no-op.
     #[command(after_help = "Example:\n  \
         stillwell study add wells.study examples/alder-vale --as ines\n\n\
-        Where it is broken off, what was said to be kept is kept; adding again completes it.")]
+        Where it is broken off, what was said to be kept is kept; adding again completes it.\n\n\
+        Scans that count in a series already do not come in again under another run sheet: correct or exclude\n\
+        them there. Blanks and standards may serve several series.")]
     Add(AddArguments),
     /// Issues results: what each series gives by the current method, recorded with all that it came from.
     #[command(after_help = "Example:\n  \
@@ -269,6 +271,10 @@ pub(crate) struct ApproveArguments {
     /// Say that they must not be relied on; no verdict is then drawn.
     #[arg(long)]
     pub(crate) refuse: bool,
+    /// Why a calibration that did not pass acceptance, or a result without a number or verdict, is approved all the same; goes
+    /// on record with what did not pass. Without it such are not approved.
+    #[arg(long, value_name = "WORDS", conflicts_with = "refuse")]
+    pub(crate) although: Option<String>,
     #[command(flatten)]
     pub(crate) by: Actor,
     #[command(flatten)]
@@ -306,9 +312,8 @@ pub(crate) struct LabelsArguments {
     /// File to write, which ends in .html; labels.html where none is named.
     #[arg(long, value_name = "FILE.html")]
     pub(crate) out: Option<PathBuf>,
-    /// How the result is printed.
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub(crate) format: Format,
+    #[command(flatten)]
+    pub(crate) output: Output,
 }
 
 /// A language that operators read.
@@ -342,6 +347,11 @@ pub(crate) struct WithdrawArguments {
     pub(crate) owner: Option<String>,
     #[command(flatten)]
     pub(crate) by: Actor,
+    /// Sign it with an approver's key: the last approver's key is withdrawn in no other way.
+    #[arg(long)]
+    pub(crate) signed: bool,
+    #[command(flatten)]
+    pub(crate) signing: SigningKeyArguments,
     #[command(flatten)]
     pub(crate) output: Output,
 }
@@ -453,7 +463,8 @@ pub(crate) struct CustodyArguments {
     /// Where it was taken.
     #[arg(long, value_name = "WORDS")]
     pub(crate) place: String,
-    /// When it was taken: a day, or a moment in UTC.
+    /// When it was taken: a day, or a whole moment; neither yet to come nor after the sample was measured. Run sheets date by
+    /// the day, so the time it waited counts to the end of that day.
     #[arg(long, value_name = "YYYY-MM-DD[THH:MM:SSZ]")]
     pub(crate) taken: String,
     /// Who took it.
@@ -462,7 +473,7 @@ pub(crate) struct CustodyArguments {
     /// How it was preserved.
     #[arg(long, value_name = "WORDS", default_value = "none")]
     pub(crate) preservation: String,
-    /// The longest time until it must be measured, in hours.
+    /// The longest time until it must be measured, in hours, up to 8784 (a year).
     #[arg(long, value_name = "HOURS")]
     pub(crate) holding_time_h: Option<f64>,
     /// Dilution in the field or on receipt, in words; the run sheet holds the one that is calculated with.
@@ -482,7 +493,8 @@ pub(crate) struct ValidityArguments {
     /// The calibration, as `study show` numbers it.
     #[arg(long, value_name = "N")]
     pub(crate) calibration: String,
-    /// Last day on which a sample may be measured; the last statement counts.
+    /// Last day on which a sample may be measured; the last statement counts, but a later day than the one in force only where an
+    /// approver signs it.
     #[arg(long, value_name = "YYYY-MM-DD")]
     pub(crate) last_day: Option<String>,
     /// What ends it earlier; may be given several times.
@@ -493,6 +505,11 @@ pub(crate) struct ValidityArguments {
     pub(crate) ended_on: Option<String>,
     #[command(flatten)]
     pub(crate) by: Actor,
+    /// Sign it with an approver's key.
+    #[arg(long, requires = "last_day")]
+    pub(crate) signed: bool,
+    #[command(flatten)]
+    pub(crate) signing: SigningKeyArguments,
     #[command(flatten)]
     pub(crate) output: Output,
 }

@@ -120,6 +120,8 @@ pub enum Check {
     IntervalUnbounded,
     /// The study's record of the calibration forbids its use: withdrawn, refused by the approver, ended or past its day.
     CalibrationNotInForce,
+    /// The study's record of the result forbids its use: withdrawn, or refused by the approver.
+    ResultNotInForce,
     /// The lot was past its last day.
     LotExpired,
     /// The sample waited longer than its preservation allows.
@@ -141,7 +143,7 @@ pub struct CheckText {
 
 impl Check {
     /// All checks in the order of the chain.
-    pub const ALL: [Self; 59] = [
+    pub const ALL: [Self; 60] = [
         Self::OverloadMarks,
         Self::ClippedScan,
         Self::TooFewPoints,
@@ -199,6 +201,7 @@ impl Check {
         Self::OverriddenChecks,
         Self::IntervalUnbounded,
         Self::CalibrationNotInForce,
+        Self::ResultNotInForce,
         Self::LotExpired,
         Self::HeldTooLong,
     ];

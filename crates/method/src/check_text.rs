@@ -57,7 +57,9 @@ pub(crate) fn text(check: Check) -> CheckText {
         | Check::ExcludedScans
         | Check::OverriddenChecks
         | Check::IntervalUnbounded => sample(check),
-        Check::CalibrationNotInForce | Check::LotExpired | Check::HeldTooLong => study(check),
+        Check::CalibrationNotInForce | Check::ResultNotInForce | Check::LotExpired | Check::HeldTooLong => {
+            study(check)
+        }
         _ => batch(check),
     }
 }
@@ -436,6 +438,12 @@ fn study(check: Check) -> CheckText {
             "whether a study's record lets the calibration be used: not withdrawn, not refused by the approver, not ended, not past its day",
             "a calibration that no longer counts says nothing about a sample, however well it fits",
             "measure standards again and determine the sample off them; `stillwell study history` says who ended it and why",
+        ),
+        Check::ResultNotInForce => words(
+            "result-not-in-force",
+            "whether a study's record lets the result be used: not withdrawn, not refused by the approver",
+            "who withdrew or refused it knew something that the numbers do not show; the water counts as unknown",
+            "measure again, or issue it anew with `stillwell study correct` and a reason; `stillwell study history` says who ended it and why",
         ),
         Check::LotExpired => words(
             "lot-expired",

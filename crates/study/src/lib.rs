@@ -23,7 +23,9 @@ mod result;
 mod add;
 mod content;
 mod delivery;
+mod near;
 mod reading;
+mod taken_once;
 
 mod beside;
 mod borrow;
@@ -95,7 +97,7 @@ pub use lot::LotStatement;
 pub use merge::Merged;
 pub use numbered::Numbered;
 pub use overview::{History, Overview};
-pub use reevaluate::{Brief, Difference, Reevaluation};
+pub use reevaluate::{Brief, Difference, Reevaluation, StaysWithdrawn};
 pub use result::{
     CalibrationResult, Constants, DecisionText, DeterminationResult, FindingText, Numbers, ScanRef, ScanUsed,
 };

@@ -9,7 +9,7 @@ use crate::charts::ChartHold;
 use crate::day::day_of;
 use crate::error::StudyError;
 use crate::hash::Digest;
-use crate::issue::{Walked, as_custody, as_lot};
+use crate::issue::{Walked, as_custody};
 use crate::ledger::Record;
 use crate::numbered::Numbered;
 use crate::result::{SIGNED, ScanRef};
@@ -17,6 +17,7 @@ use crate::series::OpenedSeries;
 use crate::study::Study;
 use crate::surroundings::Surroundings;
 use crate::validity::Circumstances;
+use crate::withholding::not_in_force;
 
 /// A series that was walked, beside what the ledger says of it.
 #[derive(Debug)]
@@ -73,15 +74,16 @@ impl Study {
             let now = beside.act(found, result)?;
             let mut found = found.clone();
             found.findings.extend(now.withheld.iter().map(|why| why.finding(&found.sample)));
-            kept.push(found);
-            let last = self.last_issued(series, result)?;
-            let last = last.and_then(|(record, before)| {
+            let last = self.last_issued(series, result)?.and_then(|(record, before)| {
                 let result = known_results.iter().find(|one| one.record.hash == record.hash)?.clone();
                 Some(LastIssued { is_same: says_the_same(&before, &now), result })
             });
             if last.as_ref().is_some_and(|last| last.is_same && last.result.standing.is_approved()) {
-                kept.last_mut().into_iter().for_each(lift_what_was_signed);
+                lift_what_was_signed(&mut found);
             }
+            // Numbers that come out again do not bring back what a person took back.
+            found.findings.extend(last.as_ref().and_then(|last| not_in_force(&last.result)));
+            kept.push(found);
             determinations.push(last);
         }
         let calibrations = records
@@ -131,12 +133,12 @@ impl Study {
         sample: &str,
         lot: &str,
     ) -> Result<Vec<Withholding>, StudyError> {
-        let lot = self.last_about(lot, "lot")?.map(|record| record.act()).transpose()?;
+        let lot = self.lot_in_force(lot)?;
         let custody = self.last_about(sample, "custody")?.map(|record| record.act()).transpose()?;
         Ok(Self::withholdings(Circumstances {
             measured,
             of_calibration: Vec::new(),
-            lot: lot.as_ref().and_then(as_lot),
+            lot: lot.as_ref().map(|(_, act)| act),
             custody: custody.as_ref().and_then(as_custody),
         }))
     }

@@ -37,6 +37,13 @@ pub fn record_words(history: &History, entry: &HistoryEntry) -> String {
             None => format!("{own}: {}", sample(&act.result)),
         },
         Act::Laboratory(act) => format!("{own}: {}", laboratory_words(act)),
+        Act::Validity(_) | Act::Lot(_) => {
+            let in_force = history.not_extending(&entry.record.hash);
+            let in_spite = in_force.map_or_else(String::new, |day| {
+                format!("; does not extend {day}, since no approver's key signed it")
+            });
+            format!("{}{in_spite}", said_of(history, &entry.act))
+        }
         other => said_of(history, other),
     }
 }

@@ -29,6 +29,11 @@ pub(super) fn record(arguments: &CampaignArguments) -> Result<(String, Outcome),
         counted(campaign.lots.len(), "lot"),
     );
     let mut receipt = Receipt::of(&study, said, vec![record])?;
+    if campaign.last_day < study.today() {
+        receipt
+            .said
+            .push(format!("its last day, {}, is past: nothing can be measured by it", campaign.last_day));
+    }
     receipt.hints.push(format!(
         "nothing is measured by it until an approver's key releases it: stillwell study approve {} --campaign {label}",
         stillwell_study::shell_path(study.path())
@@ -60,5 +65,5 @@ pub(super) fn labels(arguments: &LabelsArguments) -> Result<(String, Outcome), F
     receipt
         .hints
         .push("print it at its true size; the phone scans a label from about a hand's breadth".to_owned());
-    Ok((printed(&receipt, arguments.format), Outcome::Done))
+    Ok((printed(&receipt, arguments.output.format), Outcome::Done))
 }

@@ -12,7 +12,7 @@ use crate::study_args::{ChainArguments, HistoryArguments, ReadArguments};
 pub(super) fn show(arguments: &ReadArguments) -> Result<(String, Outcome), Failure> {
     let study = Study::open_to_read(&arguments.study)?;
     let overview = Overview::of(&study)?;
-    let attention = overview.results.iter().any(Shown::needs_attention);
+    let attention = overview.needs_attention();
     let text = match arguments.output.format {
         Format::Table => render::study::results::overview(&overview, &arguments.study),
         Format::Json => json::text(&json::study::overview(&overview, &arguments.study)),
