@@ -2,7 +2,7 @@
 
 use stillwell_assure::compare::BiasVerdict;
 use stillwell_assure::lots::PartVerdict;
-use stillwell_assure::validate::RowVerdict;
+use stillwell_assure::validate::{RowVerdict, ValidationRow};
 use stillwell_method::{LotFound, LotRefusal, LotReview, ValidationReview};
 use stillwell_study::{LaboratoryAct, Numbered};
 
@@ -123,9 +123,12 @@ pub const fn lot_missing_words(why: &LotRefusal) -> &'static str {
 /// What was shown of the method?
 pub fn validation_answer(review: &ValidationReview) -> Answer {
     let rows = &review.table.rows;
-    let of = |wanted: fn(&RowVerdict) -> bool| -> Vec<&str> {
-        let mut names: Vec<&str> =
-            rows.iter().filter(|row| wanted(&row.verdict)).map(|row| row.criterion.name()).collect();
+    let named = |row: &ValidationRow| match row.subject.as_str() {
+        "" => row.criterion.name().to_owned(),
+        subject => format!("{} ({subject})", row.criterion.name()),
+    };
+    let of = |wanted: fn(&RowVerdict) -> bool| -> Vec<String> {
+        let mut names: Vec<String> = rows.iter().filter(|row| wanted(&row.verdict)).map(named).collect();
         names.dedup();
         names
     };

@@ -40,7 +40,7 @@ fn the_year_has_four_answers_with_since_when_and_what_to_do() {
         "Out of control: blank",
         "Since batch 10 of 2025-10-14.",
         "Not equivalent: L31.",
-        "9 of 10 requirements met; not met: selectivity.",
+        "9 of 10 requirements met; not met: selectivity (nitrite 15 mg/L).",
         "Agrees with the laboratory",
         "results of the laboratory find no partner",
         "Calibrate the lots that are not equivalent",
