@@ -22,7 +22,9 @@ pub(crate) enum StudyCommand {
     /// Takes raw scans in, whole, with the run sheet that says what each is; again is a no-op.
     #[command(after_help = "Example:\n  \
         stillwell study add wells.study examples/alder-vale --as ines\n\n\
-        Where it is broken off, what was said to be kept is kept; adding again completes it.")]
+        Where it is broken off, what was said to be kept is kept; adding again completes it.\n\n\
+        Scans that count in a series already do not come in again under another run sheet: correct or exclude\n\
+        them there. Blanks and standards may serve several series.")]
     Add(AddArguments),
     /// Issues results: what each series gives by the current method, recorded with all that it came from.
     #[command(after_help = "Example:\n  \
@@ -59,6 +61,12 @@ pub(crate) enum StudyCommand {
         Nothing is measured by it before an approver has approved its calibrations and itself: `study approve --campaign 1`.\n\n\
         The method must be one for the field: electrodes = 1, bracketing = false, and coverage under [trust].")]
     Campaign(CampaignArguments),
+    /// Labels of a campaign's wells and boxes to print and cut: an operator's phone scans them instead of picking from the list.
+    #[command(after_help = "Example:\n  \
+        stillwell study labels field.study --out labels.html\n  \
+        stillwell study labels field.study --campaign 1 --language de --strips --out labels.html\n\n\
+        One HTML file with everything inside. Each label is bound to the study: another study's well of the same code is told apart.")]
+    Labels(LabelsArguments),
     /// Takes in what an accredited laboratory found in the same waters; `compare` then uses it. A later file adds.
     #[command(after_help = "Example:\n  \
         stillwell study laboratory wells.study examples/alder-vale-year/comparison.csv --as ines \\\n      \
@@ -263,6 +271,10 @@ pub(crate) struct ApproveArguments {
     /// Say that they must not be relied on; no verdict is then drawn.
     #[arg(long)]
     pub(crate) refuse: bool,
+    /// Why a calibration that did not pass acceptance, or a result without a number or verdict, is approved all the same; goes
+    /// on record with what did not pass. Without it such are not approved.
+    #[arg(long, value_name = "WORDS", conflicts_with = "refuse")]
+    pub(crate) although: Option<String>,
     #[command(flatten)]
     pub(crate) by: Actor,
     #[command(flatten)]
@@ -282,6 +294,35 @@ pub(crate) struct CampaignArguments {
     pub(crate) by: RoutineActor,
     #[command(flatten)]
     pub(crate) output: Output,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct LabelsArguments {
+    /// The study.
+    pub(crate) study: PathBuf,
+    /// The campaign, as `study show` numbers it; the last one recorded where none is named.
+    #[arg(long, value_name = "N")]
+    pub(crate) campaign: Option<String>,
+    /// The language of the words beside the codes.
+    #[arg(long, value_enum, default_value_t = LabelLanguage::En)]
+    pub(crate) language: LabelLanguage,
+    /// A label for each strip as well.
+    #[arg(long)]
+    pub(crate) strips: bool,
+    /// File to write, which ends in .html; labels.html where none is named.
+    #[arg(long, value_name = "FILE.html")]
+    pub(crate) out: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) output: Output,
+}
+
+/// A language that operators read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub(crate) enum LabelLanguage {
+    /// English.
+    En,
+    /// German.
+    De,
 }
 
 #[derive(Debug, Args)]
@@ -306,6 +347,11 @@ pub(crate) struct WithdrawArguments {
     pub(crate) owner: Option<String>,
     #[command(flatten)]
     pub(crate) by: Actor,
+    /// Sign it with an approver's key: the last approver's key is withdrawn in no other way.
+    #[arg(long)]
+    pub(crate) signed: bool,
+    #[command(flatten)]
+    pub(crate) signing: SigningKeyArguments,
     #[command(flatten)]
     pub(crate) output: Output,
 }
@@ -417,7 +463,8 @@ pub(crate) struct CustodyArguments {
     /// Where it was taken.
     #[arg(long, value_name = "WORDS")]
     pub(crate) place: String,
-    /// When it was taken: a day, or a moment in UTC.
+    /// When it was taken: a day, or a whole moment; neither yet to come nor after the sample was measured. Run sheets date by
+    /// the day, so the time it waited counts to the end of that day.
     #[arg(long, value_name = "YYYY-MM-DD[THH:MM:SSZ]")]
     pub(crate) taken: String,
     /// Who took it.
@@ -426,7 +473,7 @@ pub(crate) struct CustodyArguments {
     /// How it was preserved.
     #[arg(long, value_name = "WORDS", default_value = "none")]
     pub(crate) preservation: String,
-    /// The longest time until it must be measured, in hours.
+    /// The longest time until it must be measured, in hours, up to 8784 (a year).
     #[arg(long, value_name = "HOURS")]
     pub(crate) holding_time_h: Option<f64>,
     /// Dilution in the field or on receipt, in words; the run sheet holds the one that is calculated with.
@@ -446,7 +493,8 @@ pub(crate) struct ValidityArguments {
     /// The calibration, as `study show` numbers it.
     #[arg(long, value_name = "N")]
     pub(crate) calibration: String,
-    /// Last day on which a sample may be measured; the last statement counts.
+    /// Last day on which a sample may be measured; the last statement counts, but a later day than the one in force only where an
+    /// approver signs it.
     #[arg(long, value_name = "YYYY-MM-DD")]
     pub(crate) last_day: Option<String>,
     /// What ends it earlier; may be given several times.
@@ -457,6 +505,11 @@ pub(crate) struct ValidityArguments {
     pub(crate) ended_on: Option<String>,
     #[command(flatten)]
     pub(crate) by: Actor,
+    /// Sign it with an approver's key.
+    #[arg(long, requires = "last_day")]
+    pub(crate) signed: bool,
+    #[command(flatten)]
+    pub(crate) signing: SigningKeyArguments,
     #[command(flatten)]
     pub(crate) output: Output,
 }

@@ -1,7 +1,7 @@
 //! The laboratory that is a study: what a strip shows is what the chain makes of it, with the standards of its calibration.
 
 use stillwell_method::{Check, Determination, Effect, Finding, Outcome, Report, Role, ScanLink};
-use stillwell_study::{By, Digest, FieldDesk, StepFile, StepSeen};
+use stillwell_study::{By, Digest, FIELD_SERIES, FieldDesk, StepFile, StepSeen};
 
 use crate::campaign::{Campaign, Known, Well};
 use crate::error::FieldError;
@@ -149,7 +149,7 @@ impl Chain<'_> {
 
     /// Records series and determination, as at the desk.
     fn issued(&self, seen: &Seen) -> Result<StepSeen, FieldError> {
-        let name = format!("field run {}", self.run);
+        let name = format!("{FIELD_SERIES}{}", self.run);
         let (series, issued) =
             self.desk.determine(&name, &seen.sheet, &seen.files, &seen.calibration, self.by)?;
         let [one] = issued.as_slice() else {

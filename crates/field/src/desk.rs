@@ -6,15 +6,15 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use stillwell_study::{
-    By, Deed, Digest, FieldDesk, FieldStep, Record, StepAnswer, StepTime, Study, StudyError, Word,
+    By, Deed, Digest, FieldDesk, FieldStep, Record, StepAnswer, StepTime, Study, StudyError,
 };
 
-use crate::campaign::{Campaign, Strip};
+use crate::campaign::{Campaign, Lot};
 use crate::chain::Chain;
 use crate::error::FieldError;
-use crate::laboratory::World;
+use crate::in_force::InForce;
+use crate::label::Label;
 use crate::outcome::Outcome;
-use crate::refusal::Refusal;
 use crate::run::Run;
 use crate::step::{Handed, HandedIn, Step};
 
@@ -27,6 +27,7 @@ const MOST_BYTES: usize = 4 << 20;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Field {
     record: Digest,
+    ledger: Digest,
     revision: Digest,
     campaign: Campaign,
     calibrations: Vec<Digest>,
@@ -94,6 +95,7 @@ impl Field {
         let text = study.campaign_text(&one.act)?;
         Ok(Self {
             record: one.record.hash,
+            ledger: one.record.chain,
             revision: one.act.revision,
             campaign: Campaign::parse("campaign.toml", &text, &method)?,
             calibrations: one.act.calibrations,
@@ -108,6 +110,27 @@ impl Field {
     /// Record of the campaign.
     pub fn record_hash(&self) -> &Digest {
         &self.record
+    }
+
+    /// Record of the method revision that it was recorded for.
+    pub(crate) fn revision(&self) -> &Digest {
+        &self.revision
+    }
+
+    /// Record of the calibration that serves a lot of the campaign.
+    pub(crate) fn calibration_of(&self, lot: &Lot) -> Option<&Digest> {
+        let place = self.campaign.lots.iter().position(|known| known == lot)?;
+        self.calibrations.get(place)
+    }
+
+    /// The first record of the study's ledger: what its labels are bound to.
+    pub(crate) fn ledger(&self) -> &Digest {
+        &self.ledger
+    }
+
+    /// What the study says is in force for a run.
+    pub(crate) fn world<'a>(&'a self, study: &'a Study, run: &'a str) -> InForce<'a> {
+        InForce { study, field: self, run }
     }
 
     /// Takes a step from a device.
@@ -194,18 +217,26 @@ impl Field {
             ref other => deed_of(other),
         };
         let step = Step { deed, when: handed.when.clone() };
-        let world = InForce { desk, field: self, run: handed.run };
+        let label = self.scanned(handed, &step.deed);
+        let world = self.world(desk.study(), handed.run);
         let (next, answer) = run.take(&self.campaign, &step, &world, &mut chain)?;
-        self.append(desk, (handed.run, handed.place, handed.key, handed.device), step, answer.clone(), by)?;
+        let names = (handed.run, handed.place, handed.key, handed.device);
+        self.append(desk, names, (step, label, answer.clone()), by)?;
         Ok(Answered { again: false, answer, run: next })
+    }
+
+    /// The label that was scanned for a step, as far as it is this study's and names what was chosen.
+    fn scanned(&self, handed: &HandedIn<'_>, deed: &Deed) -> Option<String> {
+        let label = Label::read(handed.label?)?;
+        let is_it = label.is_of(&self.ledger) && label.means_the_same(&self.campaign) && label.names(deed);
+        is_it.then(|| label.text())
     }
 
     fn append(
         &self,
         desk: &FieldDesk<'_>,
         (run, place, key, device): (&str, u32, &str, &str),
-        step: Step,
-        answer: StepAnswer,
+        (step, label, answer): (Step, Option<String>, StepAnswer),
         by: &By,
     ) -> Result<(), FieldError> {
         let step = FieldStep {
@@ -216,6 +247,7 @@ impl Field {
             device: device.to_owned(),
             when: step.when,
             deed: step.deed,
+            label,
             answer,
         };
         desk.append(step, by)?;
@@ -259,14 +291,20 @@ impl Field {
         now_ms: i64,
         within_s: f64,
     ) -> Result<Vec<String>, FieldError> {
+        let is_recent =
+            |step: &FieldStep| now_ms.saturating_sub(step.when.received_ms) as f64 <= 1000.0 * within_s;
+        let mut recent = BTreeSet::new();
+        study.field_steps_back("", |step| {
+            let goes_on = is_recent(&step);
+            if goes_on && step.campaign == self.record && step.run != run {
+                recent.insert(step.run);
+            }
+            goes_on
+        })?;
+        let is_at_well = |step: &FieldStep| matches!(&step.deed, Deed::Well { code: there } if there == code);
         let mut others = Vec::new();
-        for (other, steps) in self.steps_by_run(study)? {
-            let is_at_well =
-                |step: &FieldStep| matches!(&step.deed, Deed::Well { code: there } if there == code);
-            let is_recent = steps
-                .last()
-                .is_some_and(|last| now_ms.saturating_sub(last.when.received_ms) as f64 <= 1000.0 * within_s);
-            if other != run && is_recent && steps.iter().any(is_at_well) {
+        for other in recent {
+            if study.field_steps_of(&other)?.iter().any(is_at_well) {
                 others.push(other);
             }
         }
@@ -294,8 +332,8 @@ impl Field {
                 let place = u32::try_from(steps.len()).unwrap_or(u32::MAX).saturating_add(1);
                 let step = Step { deed: Deed::Overdue, when };
                 let (run, device) = (name.as_str(), last.device.as_str());
-                let answer = StepAnswer::Taken { seen: None };
-                self.append(desk, (run, place, "overdue-closed", device), step, answer, &by)?;
+                let closing = (step, None, StepAnswer::Taken { seen: None });
+                self.append(desk, (run, place, "overdue-closed", device), closing, &by)?;
                 closed.push(name);
             }
             Ok(closed)
@@ -330,90 +368,4 @@ fn deed_of(handed: &Handed<'_>) -> Deed {
         Handed::Start | Handed::File(_) => Deed::Start,
         Handed::Abandon(reason) => Deed::Abandon { why: reason.word().to_owned() },
     }
-}
-
-/// What the study says is in force.
-struct InForce<'a> {
-    desk: &'a FieldDesk<'a>,
-    field: &'a Field,
-    run: &'a str,
-}
-
-impl InForce<'_> {
-    fn campaign(&self, day: &str) -> Result<Option<Refusal>, StudyError> {
-        let study = self.desk.study();
-        let standing = study.standing(&study.record(&self.field.record)?)?;
-        if standing.withdrawn.is_some()
-            || matches!(standing.approval, Some((Word::Refused, _)))
-            || study.method()?.record != self.field.revision
-        {
-            return Ok(Some(Refusal::CampaignWithdrawn));
-        }
-        if !standing.is_approved() {
-            return Ok(Some(Refusal::CampaignNotApproved));
-        }
-        let last_day = &self.field.campaign.last_day;
-        let is_over = day > last_day.as_str();
-        Ok(is_over.then(|| Refusal::CampaignOver { last_day: last_day.clone() }))
-    }
-
-    fn calibration(&self, strip: &Strip, day: &str) -> Result<Option<Refusal>, StudyError> {
-        let study = self.desk.study();
-        let place = self.field.campaign.lots.iter().position(|lot| *lot == strip.lot);
-        let not_in_force = Some(Refusal::CalibrationNotInForce { lot: strip.lot.code.clone() });
-        let Some(calibration) = place.and_then(|place| self.field.calibrations.get(place)) else {
-            return Ok(not_in_force);
-        };
-        let standing = study.standing(&study.record(calibration)?)?;
-        if !standing.is_approved() || !study.calibration_withheld(calibration, day)?.is_empty() {
-            return Ok(not_in_force);
-        }
-        let last_day = study.lot_last_day(&strip.lot.lot)?.filter(|last_day| day > last_day.as_str());
-        Ok(last_day.map(|last_day| Refusal::StripExpired { strip: strip.code(), last_day }))
-    }
-}
-
-/// What cannot be read is not in force.
-fn or_refused(found: Result<Option<Refusal>, StudyError>, otherwise: Refusal) -> Result<(), Refusal> {
-    match found {
-        Ok(None) => Ok(()),
-        Ok(Some(refusal)) => Err(refusal),
-        Err(_unreadable) => Err(otherwise),
-    }
-}
-
-impl World for InForce<'_> {
-    fn campaign_in_force(&self, day: &str) -> Result<(), Refusal> {
-        or_refused(self.campaign(day), Refusal::CampaignWithdrawn)
-    }
-
-    fn calibration_in_force(&self, strip: &Strip, day: &str) -> Result<(), Refusal> {
-        let otherwise = Refusal::CalibrationNotInForce { lot: strip.lot.code.clone() };
-        or_refused(self.calibration(strip, day), otherwise)
-    }
-
-    fn strip_is_free(&self, strip: &Strip) -> bool {
-        let used = self.desk.study().field_steps().map(|steps| used_strips(&steps, self.run));
-        used.is_ok_and(|used| !used.contains(&(strip.lot.code.to_uppercase(), strip.number)))
-    }
-}
-
-/// Strips that were rinsed, and those that another run holds that is not closed.
-fn used_strips(steps: &[FieldStep], own: &str) -> BTreeSet<(String, u32)> {
-    let mut used = BTreeSet::new();
-    let mut held: BTreeMap<&str, (String, u32)> = BTreeMap::new();
-    for step in steps.iter().filter(|step| matches!(step.answer, StepAnswer::Taken { .. })) {
-        match &step.deed {
-            Deed::Strip { lot, number } => {
-                held.insert(&step.run, (lot.to_uppercase(), *number));
-            }
-            Deed::Rinse => used.extend(held.get(step.run.as_str()).cloned()),
-            Deed::Abandon { .. } | Deed::Overdue => {
-                held.remove(step.run.as_str());
-            }
-            _ => {}
-        }
-    }
-    used.extend(held.into_iter().filter(|(run, _)| *run != own).map(|(_, strip)| strip));
-    used
 }

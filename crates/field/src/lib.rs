@@ -21,7 +21,11 @@ mod campaign_file;
 
 mod chain;
 mod desk;
+mod in_force;
 mod run_sheet;
+
+mod label;
+mod pick;
 
 mod outcome;
 mod prompt;
@@ -33,8 +37,10 @@ pub use campaign::{Campaign, Known, Lot, SecondStrip, Strip, Timers, Water, Well
 pub use clocks::{Elapsed, Moment};
 pub use desk::{Answered, Field, NotTaken};
 pub use error::FieldError;
+pub use label::{Label, LabelKind};
 pub use laboratory::{Laboratory, World};
 pub use outcome::{Basis, Outcome, Reading, Result, Verdict};
+pub use pick::{Labels, Picked, Unpicked};
 pub use prompt::{Prompt, Wait};
 pub use refusal::Refusal;
 pub use run::{End, Run, Stage, Why, Work};

@@ -5,7 +5,7 @@
 
 use stillwell_study::{Deed, Digest, FieldStep, StepAnswer, StepSeen};
 
-use crate::campaign::{Campaign, Known, Well};
+use crate::campaign::{Campaign, Known, Strip, Well};
 use crate::clocks::Moment;
 use crate::error::FieldError;
 use crate::laboratory::{Laboratory, Recorded, World};
@@ -392,20 +392,25 @@ fn chosen(
     {
         return Err(Refusal::SecondTooLate);
     }
-    let strip = campaign.strip(lot, number, &at.day())?;
-    if let Some(living) = purpose.living()
-        && living.control().strip().lot.code != strip.get().lot.code
-    {
-        return Err(Refusal::StripOfOtherLot {
-            strip: strip.get().code(),
-            control_lot: living.control().strip().lot.code.clone(),
-        });
-    }
+    let strip = strip_for(campaign, world, purpose, (lot, number), &at.day())?;
+    Ok(Chosen::of(strip, at))
+}
+
+/// The strip of this lot and number, if it may be used for this purpose on a day.
+pub(crate) fn strip_for(
+    campaign: &Campaign,
+    world: &impl World,
+    purpose: &Purpose,
+    (lot, number): (&str, u32),
+    day: &str,
+) -> Result<Known<Strip>, Refusal> {
+    let strip = campaign.strip(lot, number, day)?;
+    purpose.same_box(strip.get())?;
     if !world.strip_is_free(strip.get()) {
         return Err(Refusal::StripUsed { strip: strip.get().code() });
     }
-    world.calibration_in_force(strip.get(), &at.day())?;
-    Ok(Chosen::of(strip, at))
+    world.calibration_in_force(strip.get(), day)?;
+    Ok(strip)
 }
 
 /// Where a measured strip leads.

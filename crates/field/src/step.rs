@@ -17,6 +17,8 @@ pub struct HandedIn<'a> {
     pub when: StepTime,
     /// What.
     pub deed: Handed<'a>,
+    /// The text of the label that was scanned for it. It is recorded where it names what was chosen, and is not needed.
+    pub label: Option<&'a str>,
 }
 
 /// What was done.

@@ -234,4 +234,17 @@ impl Purpose {
             Self::Sample(living) | Self::Second(living, _) => Some(living),
         }
     }
+
+    /// Whether a strip is of the control's box, where there was a control.
+    ///
+    /// # Errors
+    /// It is of another one.
+    pub(crate) fn same_box(&self, strip: &Strip) -> Result<(), Refusal> {
+        match self.living().map(|living| &living.control().strip().lot.code) {
+            Some(control) if *control != strip.lot.code => {
+                Err(Refusal::StripOfOtherLot { strip: strip.code(), control_lot: control.clone() })
+            }
+            _ => Ok(()),
+        }
+    }
 }

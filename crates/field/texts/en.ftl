@@ -23,7 +23,7 @@ step-apply-water = Put a drop of the water on the strip.
     .do = The drop must cover all the dark spots. Then press the button.
 step-start = Wait. Do not move the strip.
     .do = Start the scan when the clock is done. Then press the button.
-step-file = The scan runs. Do not move the strip.
+step-file = The scan is running. Do not move the strip.
     .do = When the scan is done, pick its file here.
 
 ## What a scan showed
@@ -65,7 +65,7 @@ refusal-strip-recalled = The strip { $strip } was called back by the lab.
     .do = Do not use it. Take a new strip.
 refusal-strip-of-other-lot = The strip { $strip } is from another box than your test strip.
     .do = Take a strip from box { $lot }.
-refusal-temperature-not-a-number = This can not be the right number.
+refusal-temperature-not-a-number = This cannot be the right number.
     .do = Read the probe again and type the number in.
 refusal-too-warm = { $found } °C is too warm. It must be at most { $limit } °C.
     .do = Put it in the shade until it is cool. Then read the probe again.
@@ -87,12 +87,25 @@ refusal-device-clock = The clock of the phone is wrong.
     .do = Turn the phone off and on. Then take a new strip.
 refusal-handed-in-too-late = This step was sent too late.
     .do = Start a new test.
-refusal-file-unreadable = This file can not be read: { $why }
+refusal-file-unreadable = This file cannot be read: { $why }
     .do = Pick the file of this scan.
 refusal-file-used-before = This file was used before.
     .do = Pick the file of this scan. Look at its date.
-refusal-file-of-other-scans = The file has { $found } scans. It must have { $expected }.
+refusal-file-of-other-scans = Scans in this file: { $found }. There must be { $expected }.
     .do = Pick the file of this scan.
+
+## Labels
+
+label-none = This picture holds no code of ours.
+    .do = Scan the label on the well or on the box. Or pick from the list.
+label-other-study = The label { $code } is from another list. It may look the same.
+    .do = Do not go by it. Are you at the right well? Is it the right box? If not sure, call the lab.
+label-outdated = The label { $code } is old. Its code now means something else.
+    .do = Do not go by it. Call the lab.
+label-well-now = { $code } is a strip or a box. Now we need the well.
+    .do = Scan the plate at the well.
+label-strip-now = { $code } is a well. Now we need a strip.
+    .do = Scan the label on the strip or on its box.
 
 ## The end
 
@@ -138,14 +151,14 @@ why-no-longer = This result was good before. The lab has taken it back.
 
 ## Stopping
 
-abandon = Why do you stop?
+abandon = Why are you stopping?
 abandon-wrong-well = I am at the wrong well.
 abandon-spilt = Something was spilt or fell down.
 abandon-broken = Strip, plug or meter does not work.
 abandon-had-to-leave = I have to go.
 abandon-other = Something else.
-note-clock-set = The clock of the phone was changed. We use the clock of the server.
-note-other-run = Someone else measures this well now. Each test counts by itself.
+note-clock-set = The clock of the phone was changed. We use the clock of the computer.
+note-other-run = Someone else is measuring this well now. Each test counts by itself.
 
 ## The pages
 
@@ -173,13 +186,42 @@ page-to-start = All tests
 page-strip = Code on the strip
 page-pick = Pick the code
 page-box = Box { $lot }
+page-scan = Scan the code
+page-scan-go = Read the picture
+page-scan-list = Or pick from the list:
+page-scan-busy = We are looking for the code.
+page-scan-none = There is no code that we can read in this picture.
+    .do = Hold the phone close and still. The code must fill the picture. Or pick from the list.
+page-scan-large = This picture is too big.
+    .do = Take a smaller one with the camera. Or pick from the list.
+page-scan-no-picture = This file is not a picture that we can read.
+    .do = Take a photo of the label. Or pick from the list.
+page-scan-no-link = Without a link you cannot scan. Pick from the list.
+page-picked-well = The label says { $code }.
+    .do = Is this your well? Then press it.
+page-picked-strip = The label says { $code }.
+    .do = Is this your strip? Then press the button.
+page-picked-box = The label says box { $code }.
+    .do = Now pick the number that stands on the strip.
+page-whole-list = Show the whole list
+page-sheet-title = Labels
+page-sheet-how = Print this on paper that may get wet. Cut it up and put each label where it belongs. A label is good for the lists of this study only.
+page-sheet-wells = Plates for the wells
+page-sheet-boxes = Labels for the boxes
+page-sheet-strips = Labels for the strips
+page-sheet-well = Well
+page-sheet-box = Box of strips
+page-sheet-strip = Strip
+page-sheet-numbers = Strips { $first } to { $last }
+page-sheet-until = Good until { $day }
+page-sheet-recalled = Called back: { $numbers }
 page-temperature = How many °C?
 page-file = File of the scan
 page-go-strip = I have this strip
-page-go-temperature = It is so warm
-page-go-rinse = I rinse now
+page-go-temperature = It is this warm
+page-go-rinse = I am rinsing now
 page-go-apply = The drop is on
-page-go-start = The scan runs now
+page-go-start = The scan is running now
 page-go-file = Send the file
 page-stop = Stop this test
 page-control = Control vial
@@ -202,5 +244,5 @@ page-form = This page is too old.
     .do = Go back to all tests and do the step again.
 page-too-large = This file is too big.
     .do = Pick the file of this scan.
-page-busy = The computer can not take this now.
+page-busy = The computer cannot take this now.
     .do = Wait a little. Then press the button again.

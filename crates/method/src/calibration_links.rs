@@ -1,6 +1,6 @@
 //! The calibration link: one curve for each lot and channel that has standards.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use stillwell_calibrate::{
     Acceptance, Calibration, CalibrationSettings, Finding as CalibrateFinding, Model, Outcome,
@@ -12,6 +12,7 @@ use crate::check::Check;
 use crate::detection::planned_claim;
 use crate::file::{CalibrationPlan, Method, ModelPlan, WeightsPlan};
 use crate::finding::{Effect, Finding, three_digits};
+use crate::foreseen_levels::level_findings;
 use crate::group::group_of;
 use crate::link::{CalibrationLink, GroupKey, ScanLink};
 use crate::revision::Hash;
@@ -58,7 +59,9 @@ fn one(
     let temperatures: Vec<f64> =
         links.iter().filter(|link| link.usable(Role::Standard)).filter_map(|l| l.row.temperature_c).collect();
     findings.extend(temperature_findings(method, &key, &links));
-    findings.extend(plan_finding(&method.calibration, &key, &links));
+    findings.extend(level_findings(method, &key, &links));
+    findings.extend(reuse_finding(&key, &links));
+    findings.extend(override_finding(&key, &links));
     CalibrationLink {
         hash: hash_of(&links, calibration.as_ref()),
         peak_potential_v: places.get(&key).map(|peak| peak.potential_v),
@@ -98,30 +101,37 @@ fn temperature_findings(method: &Method, key: &GroupKey, links: &[&ScanLink]) ->
     findings
 }
 
-/// Levels that the method foresees and the calibration lacks, or measured on fewer electrodes than foreseen.
-fn plan_finding(plan: &CalibrationPlan, key: &GroupKey, links: &[&ScanLink]) -> Option<Finding> {
-    let used: Vec<(f64, &str)> = links
+/// Single-use electrodes that served another solution before: the standards share electrodes, so the curve is not known as well
+/// as its residuals say, and one solution is carried over into the next.
+fn reuse_finding(key: &GroupKey, links: &[&ScanLink]) -> Option<Finding> {
+    let is_reused =
+        |link: &&&ScanLink| link.findings.iter().any(|finding| finding.check == Check::ElectrodeReused);
+    let reused: Vec<&&ScanLink> =
+        links.iter().filter(|link| link.usable(Role::Standard)).filter(is_reused).collect();
+    let first = reused.first()?;
+    let found = format!(
+        "{} scan(s) of standards on single-use electrodes that served another solution before, first {}",
+        reused.len(),
+        first.row.scan_label()
+    );
+    Some(Finding::new(Check::ElectrodeReused, Effect::Withheld, key.label(), found))
+}
+
+/// Standards that a check refused and the analyst used all the same.
+fn override_finding(key: &GroupKey, links: &[&ScanLink]) -> Option<Finding> {
+    let refused_otherwise =
+        |finding: &Finding| finding.effect == Effect::Refused && finding.overridden.is_some();
+    let overridden: Vec<&&ScanLink> = links
         .iter()
-        .filter(|link| link.usable(Role::Standard))
-        .filter_map(|link| Some((link.row.level.as_ref()?.value(), link.row.electrode.as_str())))
+        .filter(|link| link.usable(Role::Standard) && link.findings.iter().any(refused_otherwise))
         .collect();
-    let lacking: Vec<String> = plan
-        .levels
-        .iter()
-        .filter_map(|level| {
-            // Levels are converted between units: equal to a millionth is equal.
-            let is_level = |found: f64| (found - level).abs() <= 1e-6 * level.abs();
-            let electrodes: BTreeSet<&str> =
-                used.iter().filter(|(found, _)| is_level(*found)).map(|(_, electrode)| *electrode).collect();
-            let n = electrodes.len();
-            (n < plan.electrodes as usize)
-                .then(|| format!("{level} on {n} of {} electrode(s)", plan.electrodes))
-        })
-        .collect();
-    (!lacking.is_empty()).then(|| {
-        let found = format!("fewer standards than the method foresees: {}", lacking.join(", "));
-        Finding::new(Check::CalibrationAcceptance, Effect::Warned, key.label(), found)
-    })
+    let first = overridden.first()?;
+    let found = format!(
+        "{} scan(s) of standards that a check refused are used all the same, first {}",
+        overridden.len(),
+        first.row.scan_label()
+    );
+    Some(Finding::new(Check::OverriddenChecks, Effect::Warned, key.label(), found))
 }
 
 /// A standard whose scan was refused takes no part; it counts as left out, with the check as the reason.

@@ -90,6 +90,8 @@ pub enum Check {
     LotNotCalibrated,
     /// The calibration did not pass its acceptance.
     CalibrationAcceptance,
+    /// Its levels are not those that the method foresees.
+    LevelsForeseen,
     /// The calibration could not be made.
     CalibrationRefused,
     /// A check standard of the batch is off.
@@ -112,10 +114,14 @@ pub enum Check {
     AdditionLine,
     /// Scans of the sample were left out.
     ExcludedScans,
+    /// Checks that refused were overridden.
+    OverriddenChecks,
     /// Too uncertain to be reported.
     IntervalUnbounded,
     /// The study's record of the calibration forbids its use: withdrawn, refused by the approver, ended or past its day.
     CalibrationNotInForce,
+    /// The study's record of the result forbids its use: withdrawn, or refused by the approver.
+    ResultNotInForce,
     /// The lot was past its last day.
     LotExpired,
     /// The sample waited longer than its preservation allows.
@@ -137,7 +143,7 @@ pub struct CheckText {
 
 impl Check {
     /// All checks in the order of the chain.
-    pub const ALL: [Self; 57] = [
+    pub const ALL: [Self; 60] = [
         Self::OverloadMarks,
         Self::ClippedScan,
         Self::TooFewPoints,
@@ -180,6 +186,7 @@ impl Check {
         Self::NegativeResult,
         Self::LotNotCalibrated,
         Self::CalibrationAcceptance,
+        Self::LevelsForeseen,
         Self::CalibrationRefused,
         Self::CheckStandard,
         Self::Bracketing,
@@ -191,8 +198,10 @@ impl Check {
         Self::MatrixEffect,
         Self::AdditionLine,
         Self::ExcludedScans,
+        Self::OverriddenChecks,
         Self::IntervalUnbounded,
         Self::CalibrationNotInForce,
+        Self::ResultNotInForce,
         Self::LotExpired,
         Self::HeldTooLong,
     ];

@@ -55,8 +55,11 @@ pub(crate) fn text(check: Check) -> CheckText {
         | Check::NegativeResult
         | Check::LotNotCalibrated
         | Check::ExcludedScans
+        | Check::OverriddenChecks
         | Check::IntervalUnbounded => sample(check),
-        Check::CalibrationNotInForce | Check::LotExpired | Check::HeldTooLong => study(check),
+        Check::CalibrationNotInForce | Check::ResultNotInForce | Check::LotExpired | Check::HeldTooLong => {
+            study(check)
+        }
         _ => batch(check),
     }
 }
@@ -317,6 +320,12 @@ fn sample(check: Check) -> CheckText {
             "what the first solution left behind is read in the second",
             "use a fresh electrode, and give every electrode its own identity on the run sheet",
         ),
+        Check::OverriddenChecks => words(
+            "overridden-checks",
+            "whether the result rests on scans that a check refused and the analyst used all the same",
+            "what the check saw may have made the result too low, and no other check stands behind it",
+            "measure again on fresh electrodes; or have an approver look at the scans and sign the result in a study",
+        ),
         Check::NegativeResult => words(
             "negative-result",
             "how far a result lies below zero",
@@ -351,6 +360,12 @@ fn batch(check: Check) -> CheckText {
             "the acceptance that the method demands of its calibration",
             "a calibration that misses its own standards will miss samples too",
             "find the cause, measure the standards again; a high r² is no reason to accept",
+        ),
+        Check::LevelsForeseen => words(
+            "levels-foreseen",
+            "the levels of the standards on the run sheet against `levels` of the method",
+            "a level typed wrongly for all standards alike fits as well as the right one, and every result is wrong by the same factor",
+            "correct level and unit on the run sheet; if other levels were prepared on purpose, write a revision with these `levels`",
         ),
         Check::CalibrationRefused => words(
             "calibration-refused",
@@ -423,6 +438,12 @@ fn study(check: Check) -> CheckText {
             "whether a study's record lets the calibration be used: not withdrawn, not refused by the approver, not ended, not past its day",
             "a calibration that no longer counts says nothing about a sample, however well it fits",
             "measure standards again and determine the sample off them; `stillwell study history` says who ended it and why",
+        ),
+        Check::ResultNotInForce => words(
+            "result-not-in-force",
+            "whether a study's record lets the result be used: not withdrawn, not refused by the approver",
+            "who withdrew or refused it knew something that the numbers do not show; the water counts as unknown",
+            "measure again, or issue it anew with `stillwell study correct` and a reason; `stillwell study history` says who ended it and why",
         ),
         Check::LotExpired => words(
             "lot-expired",

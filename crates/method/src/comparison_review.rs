@@ -7,7 +7,7 @@ use stillwell_assure::compare::{
 
 use crate::budget_beside::limits_in_reporting_unit;
 use crate::comparison_file::{LaboratoryResult, LaboratoryResults};
-use crate::determination::{Determination, Estimate, Outcome};
+use crate::determination::{Determination, Estimate, Outcome, Report};
 use crate::file::Method;
 use crate::run_sheet::Role;
 use crate::walks::Walk;
@@ -70,7 +70,7 @@ impl ComparisonReview {
 /// All in the method's reporting unit.
 ///
 /// # Source
-/// [`compare`]. Standard uncertainty of ours: half the larger side of the interval at 95 %.
+/// [`compare`]. Standard uncertainty of ours: the larger side of the interval over the quantile that the chain made it with.
 pub fn comparison_review(
     method: &Method,
     walks: &[Walk<'_>],
@@ -107,21 +107,27 @@ pub fn comparison_review(
     })
 }
 
-fn samples<'r>(walks: &[Walk<'r>]) -> impl Iterator<Item = &'r Determination> {
-    let all: Vec<&'r Determination> = walks.iter().flat_map(|walk| &walk.report.determinations).collect();
-    all.into_iter().filter(|found| found.role == Role::Sample)
+/// A determination with the report that it stands in.
+type Ours<'r> = (&'r Report, &'r Determination);
+
+fn samples<'r>(walks: &[Walk<'r>]) -> impl Iterator<Item = Ours<'r>> {
+    let all: Vec<Ours<'r>> = walks
+        .iter()
+        .flat_map(|walk| walk.report.determinations.iter().map(|found| (walk.report, found)))
+        .collect();
+    all.into_iter().filter(|(_, found)| found.role == Role::Sample)
 }
 
 fn ours(walks: &[Walk<'_>], theirs: &LaboratoryResult) -> Result<Reported, String> {
     let is_meant = |found: &&Determination| {
         found.sample == theirs.sample && (theirs.batch.is_empty() || found.batch == theirs.batch)
     };
-    let all: Vec<&Determination> = samples(walks).filter(is_meant).collect();
+    let all: Vec<Ours<'_>> = samples(walks).filter(|(_, found)| is_meant(found)).collect();
     match all.as_slice() {
         [] => Err("no determination of ours bears this name; names must be spelled alike".to_owned()),
-        [one] => reported(one),
+        [one] => reported(*one),
         several => {
-            let batches: Vec<&str> = several.iter().map(|found| found.batch.as_str()).collect();
+            let batches: Vec<&str> = several.iter().map(|(_, found)| found.batch.as_str()).collect();
             Err(format!(
                 "determined {} times, in batches {}; nothing is averaged: name the one that counts in column batch",
                 several.len(),
@@ -131,7 +137,7 @@ fn ours(walks: &[Walk<'_>], theirs: &LaboratoryResult) -> Result<Reported, Strin
     }
 }
 
-fn reported(found: &Determination) -> Result<Reported, String> {
+fn reported((report, found): Ours<'_>) -> Result<Reported, String> {
     if let Some(why) = found.refusals().next() {
         return Err(format!("no number was issued ({})", why.check.id()));
     }
@@ -140,7 +146,10 @@ fn reported(found: &Determination) -> Result<Reported, String> {
     }
     match &found.outcome {
         Outcome::Quantified(estimate) => {
-            Ok(Reported::Found { value: estimate.value.value(), standard_u: standard_u(estimate) })
+            let standard_u = standard_u(report, found, estimate).ok_or_else(|| {
+                "its calibration is not at hand, so its uncertainty is not known".to_owned()
+            })?;
+            Ok(Reported::Found { value: estimate.value.value(), standard_u })
         }
         Outcome::AboveRange(above) => Ok(Reported::MoreThan(above.at_least.value())),
         Outcome::BelowQuantification(less) | Outcome::NotDetected(less) => {
@@ -150,14 +159,17 @@ fn reported(found: &Determination) -> Result<Reported, String> {
     }
 }
 
-fn standard_u(estimate: &Estimate) -> f64 {
-    0.5 * estimate.expanded_u()
+/// The chain widens every interval by its calibration's quantile: half widths over it are standard uncertainties again.
+fn standard_u(report: &Report, found: &Determination, estimate: &Estimate) -> Option<f64> {
+    let link = found.calibration.and_then(|place| report.calibrations.get(place))?;
+    let quantile = link.calibration.as_ref()?.curve.t_quantile;
+    (quantile > 0.0).then(|| estimate.expanded_u() / quantile)
 }
 
 fn unreported(walks: &[Walk<'_>], laboratory: &LaboratoryResults) -> Vec<String> {
     let is_there = |name: &str| laboratory.results.iter().any(|one| one.sample == name);
     let mut names: Vec<String> =
-        samples(walks).map(|found| found.sample.clone()).filter(|name| !is_there(name)).collect();
+        samples(walks).map(|(_, found)| found.sample.clone()).filter(|name| !is_there(name)).collect();
     names.sort();
     names.dedup();
     names

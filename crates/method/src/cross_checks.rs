@@ -25,7 +25,7 @@ pub(crate) fn check_against_each_other(
     refuse_repeated(records, links);
     refuse_other_scales(records, keys, links);
     if method.electrode.single_use {
-        warn_of_reused_electrodes(records, links);
+        withhold_reused_electrodes(records, links);
     }
 }
 
@@ -107,7 +107,7 @@ fn scatter_a(current_a: &[f64], differences: &mut Vec<f64>) -> Option<f64> {
 }
 
 /// A strip that serves one solution carries the first one over into the second. Its blank beforehand is no solution.
-fn warn_of_reused_electrodes(records: &[Record<'_>], links: &mut [ScanLink]) {
+fn withhold_reused_electrodes(records: &[Record<'_>], links: &mut [ScanLink]) {
     let mut first: BTreeMap<(&str, &str), &Row> = BTreeMap::new();
     for (record, link) in records.iter().zip(links) {
         let row = record.row;
@@ -117,7 +117,7 @@ fn warn_of_reused_electrodes(records: &[Record<'_>], links: &mut [ScanLink]) {
         let served = *first.entry((&row.lot, &row.electrode)).or_insert(row);
         if solution(served) != solution(row) {
             let found = format!("electrode {} served {} before", row.electrode, served.scan_label());
-            let finding = Finding::new(Check::ElectrodeReused, Effect::Warned, row.scan_label(), found);
+            let finding = Finding::new(Check::ElectrodeReused, Effect::Withheld, row.scan_label(), found);
             link.findings.push(finding);
         }
     }

@@ -3,6 +3,7 @@
 use stillwell_assure::Decision;
 use stillwell_quantity::{Concentration, QuantityKind};
 
+use crate::check::Check;
 use crate::file::Method;
 use crate::finding::{Effect, Finding};
 use crate::link::{CalibrationLink, ScanLink};
@@ -91,6 +92,18 @@ impl Determination {
     /// Why no verdict is drawn although there is a number.
     pub fn withheld(&self) -> impl Iterator<Item = &Finding> {
         self.findings.iter().filter(|finding| finding.is_in_force(Effect::Withheld))
+    }
+
+    /// Checks that refused a scan of it and were overridden by the analyst, each once, with the reason.
+    pub fn overridden_refusals(&self) -> Vec<(Check, &str)> {
+        let mut all: Vec<(Check, &str)> = Vec::new();
+        for finding in self.findings.iter().filter(|finding| finding.effect == Effect::Refused) {
+            let Some(reason) = finding.overridden.as_deref() else { continue };
+            if !all.contains(&(finding.check, reason)) {
+                all.push((finding.check, reason));
+            }
+        }
+        all
     }
 
     /// Why no number is issued.

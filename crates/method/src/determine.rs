@@ -44,7 +44,7 @@ pub fn determine(input: &Input) -> Report {
     let batches = batches(method, &scans, &calibrations);
     let step = SampleStep { method, scans: &scans, calibrations: &calibrations, batches: &batches };
     let mut determinations = step.determinations();
-    compare_pairs(method, &mut determinations);
+    compare_pairs(method, &scans, &mut determinations);
     let additions = addition_links(method, &scans, &calibrations, &batches);
     withhold_where_the_matrix_matters(&additions, &mut determinations);
     determinations.retain(|determination| determination.role != Role::Spike);

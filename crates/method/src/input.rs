@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use stillwell_scan::{ReadFile, Reading, ReadingPin, Scan};
 
-use crate::file::Method;
+use crate::file::{CalibrationScope, Method};
 use crate::inspect::{hash_of, reading_problem};
 use crate::link::RawLink;
 use crate::problem::{Place, Problem, Problems, nearest};
@@ -162,6 +162,7 @@ fn pins(
     names: &BTreeSet<&str>,
 ) -> (BTreeMap<String, ReadingPin>, Vec<Problem>) {
     let mut problems = named_and_there(run_sheet, names);
+    problems.extend(lots_named(method, run_sheet));
     let mut pins = BTreeMap::new();
     for row in &run_sheet.rows {
         if !names.contains(row.file.as_str()) || pins.contains_key(&row.file) {
@@ -175,6 +176,24 @@ fn pins(
         pins.insert(row.file.clone(), row.stated.complete(&method.reading));
     }
     (pins, problems)
+}
+
+/// With a calibration per lot a blank lot would be a lot of its own that pools whatever is in it: one fault, however many rows.
+fn lots_named(method: &Method, run_sheet: &RunSheet) -> Option<Problem> {
+    let blank: Vec<&Row> = run_sheet.rows.iter().filter(|row| row.lot.is_empty()).collect();
+    // Electrodes that serve again and again come in no lots, unless the sheet itself speaks of some.
+    let has_lots = method.electrode.single_use || blank.len() < run_sheet.rows.len();
+    let first = blank.first().filter(|_| has_lots && method.calibration.per == CalibrationScope::Lot)?;
+    let also = match blank.len() - 1 {
+        0 => String::new(),
+        n_more => format!(" (and in {n_more} more lines)"),
+    };
+    Some(Problem::new(
+        first.place.clone(),
+        format!("lot: is blank{also}; the method calibrates per lot"),
+        "the lot of the electrode, as printed on its box; or `per = \"all-lots\"` under [calibration] where all lots share one \
+         calibration",
+    ))
 }
 
 fn named_and_there(run_sheet: &RunSheet, there: &BTreeSet<&str>) -> Vec<Problem> {

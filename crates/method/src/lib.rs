@@ -22,6 +22,7 @@ mod sheet_text;
 mod blank;
 mod coverage;
 mod cross_checks;
+mod dates;
 mod grid;
 mod grids;
 mod raw_checks;
@@ -32,6 +33,7 @@ mod sweep;
 
 mod calibration_links;
 mod detection;
+mod foreseen_levels;
 mod group;
 
 mod batch;

@@ -155,9 +155,11 @@ pub struct CalibrationLink {
 }
 
 impl CalibrationLink {
-    /// Whether samples may be read off it: it was made, it passed its acceptance, and a detection limit can be claimed.
+    /// Whether verdicts may rest on it: it was made, it passed its acceptance, a detection limit can be claimed, and nothing
+    /// withholds what is read off it.
     pub fn is_accepted(&self) -> bool {
-        self.calibration.is_some() && !refuses(&self.findings)
+        let withholds = |finding: &Finding| finding.is_in_force(Effect::Withheld);
+        self.calibration.is_some() && !refuses(&self.findings) && !self.findings.iter().any(withholds)
     }
 }
 

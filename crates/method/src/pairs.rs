@@ -4,21 +4,29 @@ use crate::check::Check;
 use crate::determination::{Determination, Outcome};
 use crate::file::Method;
 use crate::finding::{Effect, Finding};
+use crate::link::ScanLink;
 use crate::run_sheet::Role;
 
+/// Sample, role, value, what was added, dilution.
+type Known = (String, Role, Option<f64>, Option<f64>, f64);
+
 /// Compares duplicates and spikes with their samples; what disagrees withholds the sample's verdict.
-pub(crate) fn compare_pairs(method: &Method, determinations: &mut [Determination]) {
+pub(crate) fn compare_pairs(method: &Method, scans: &[ScanLink], determinations: &mut [Determination]) {
     let plan = &method.calibration.acceptance;
+    let dilution_of = |d: &Determination| {
+        let row = d.scans.first().and_then(|place| scans.get(*place)).map(|link| &link.row);
+        row.and_then(|row| row.dilution).map_or(1.0, |dilution| dilution.factor)
+    };
     let value_of = |d: &Determination| match &d.outcome {
         Outcome::Quantified(estimate) => Some(estimate.value.value()),
         Outcome::BelowQuantification(less) | Outcome::NotDetected(less) => Some(less.estimate),
         Outcome::AboveRange(_) | Outcome::Refused => None,
     };
-    let known: Vec<(String, Role, Option<f64>, Option<f64>)> = determinations
+    let known: Vec<Known> = determinations
         .iter()
         .map(|d| {
             let added = d.added.as_ref().map(stillwell_quantity::Concentration::value);
-            (d.sample.clone(), d.role, value_of(d), added)
+            (d.sample.clone(), d.role, value_of(d), added, dilution_of(d))
         })
         .collect();
     let above: Vec<(String, f64)> = determinations
@@ -43,13 +51,15 @@ pub(crate) fn compare_pairs(method: &Method, determinations: &mut [Determination
             ));
         }
         let others = known.iter().filter(|(sample, ..)| *sample == determination.sample);
+        let own_dilution = dilution_of(determination);
         let mut said = Vec::new();
-        for (sample, role, other, added) in others {
+        for (sample, role, other, added, dilution) in others {
             let Some(other) = other else { continue };
             said.extend(match (determination.role, role, added) {
                 // Itself among them; so are the same sample at another dilution and in another batch.
                 (Role::Sample | Role::Duplicate, Role::Sample | Role::Duplicate, _) => {
-                    duplicate_finding(sample, own, *other, plan.duplicate_percent)
+                    let found = duplicate_finding(sample, own, *other, plan.duplicate_percent);
+                    found.map(|finding| naming_dilutions(finding, own_dilution, *dilution))
                 }
                 (_, Role::Spike, Some(added)) => {
                     Some(spike_finding(sample, own, *other, *added, plan.spike_recovery_percent))
@@ -59,6 +69,21 @@ pub(crate) fn compare_pairs(method: &Method, determinations: &mut [Determination
         }
         determination.findings.extend(said);
     }
+}
+
+/// Two dilutions under one name are the likely cause where one of them was left out.
+fn naming_dilutions(finding: Finding, own: f64, other: f64) -> Finding {
+    if (own - other).abs() <= 0.0 {
+        return finding;
+    }
+    let named = |factor: f64| if factor > 1.0 { format!("1 : {factor}") } else { "undiluted".to_owned() };
+    let found = format!(
+        "{}; the run sheet names it {} here and {} there: is the dilution of some rows forgotten?",
+        finding.found,
+        named(own),
+        named(other)
+    );
+    Finding { found, ..finding }
 }
 
 fn duplicate_finding(sample: &str, own: f64, other: f64, limit_percent: f64) -> Option<Finding> {

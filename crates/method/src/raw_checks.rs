@@ -26,6 +26,9 @@ pub struct RawChecked {
 /// Points after the start-up region that give its trend, and their least deviation over the scan's range.
 const START_UP_TREND_POINTS: u32 = 15;
 const START_UP_FRACTION: f64 = 0.02;
+/// Beyond this an instrument wrote a mark, or the unit is wrong (common practice, no source): electrodes of sensors carry nA to mA,
+/// potentiostats end at about an ampere.
+const LARGEST_CURRENT_A: f64 = 1.0;
 /// Steps of the record's resolution that a live scan spans.
 const LEAST_RANGE_STEPS: f64 = 8.0;
 
@@ -48,8 +51,25 @@ pub(crate) fn check_raw<'a>(
             checked.findings.push(Finding::new(Check::ClockImplausible, Effect::Noted, subject, found));
         }
     }
+    if let Some((index, current_a)) = impossible_current(scan) {
+        let at_v = scan.potential_v.get(index).copied().unwrap_or(f64::NAN);
+        let found = format!(
+            "{current_a:e} A at {at_v:.3} V; no sensor carries more than {LARGEST_CURRENT_A} A: a mark for overload, or a wrong unit"
+        );
+        checked.findings.push(Finding::new(Check::OverloadMarks, Effect::Refused, subject, found));
+    }
     run_kernel_checks(method, (scan, grid), subject, workspace, &mut checked);
     checked
+}
+
+/// The first point whose current no sensor carries. It is looked for before despiking, which would smooth it away.
+fn impossible_current(scan: &Scan) -> Option<(usize, f64)> {
+    let recorded = [Some(&scan.current_a), scan.forward_a.as_ref(), scan.reverse_a.as_ref()];
+    recorded.into_iter().flatten().find_map(|currents_a| {
+        let all = currents_a.iter().copied().enumerate();
+        // A mark that stands as not-a-number is counted by the kernel.
+        all.into_iter().find(|(_, current_a)| current_a.abs() > LARGEST_CURRENT_A)
+    })
 }
 
 fn run_kernel_checks<'a>(

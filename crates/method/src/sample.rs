@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use stillwell_assure::{Decision, Estimate as Judged, decide, decide_sum};
+use stillwell_assure::{Decision, DecisionCode, Estimate as Judged, decide, decide_sum};
 use stillwell_calibrate::{Calibration, ConcentrationEstimate, EstimatedLevel};
 use stillwell_evaluate::{ClaimLimits, RelativeUncertainty, Standing, TemperatureCorrection};
 
@@ -10,6 +10,7 @@ use crate::batch::Batch;
 use crate::calibration_links::in_words;
 use crate::check::Check;
 use crate::conditions::{corrected_finding, matrix_findings, temperature_correction};
+use crate::dates::date_finding;
 use crate::detection::{METHOD_BLANK, claim_for};
 use crate::determination::{AboveRange, Determination, Estimate, LessThan, Outcome, Provenance};
 use crate::estimate::{Interval, bounds, measured, measured_across_lots, reported, widened};
@@ -95,6 +96,9 @@ impl SampleStep<'_> {
             determination.findings.extend(batch.withholding(first, last));
         }
         determination.decisions = decisions(self.method, &determination.outcome);
+        if let Some(finding) = rests_on_overrides(&determination) {
+            determination.findings.insert(0, finding);
+        }
         Some(determination)
     }
 
@@ -118,6 +122,7 @@ impl SampleStep<'_> {
         }
         let (calibration, made) = usable_calibration(links, calibration, findings)?;
         self.remark_on_lots(links, calibration, findings);
+        findings.extend(date_finding(links, calibration, self.scans));
         let (scans, temperature) = self.at_calibration_temperature(&usable, calibration, findings)?;
         if refuses(findings) {
             return None;
@@ -314,6 +319,28 @@ impl SampleStep<'_> {
             }
         }
     }
+}
+
+/// Checks that refused and were overridden on the run sheet: their number may be off to the side that no check can tell. Nobody
+/// drinks water on one person's word: "below" waits for an approver's signature. What is above stays said, it is the safe side.
+fn rests_on_overrides(determination: &Determination) -> Option<Finding> {
+    let overridden: Vec<String> = determination
+        .overridden_refusals()
+        .into_iter()
+        .map(|(check, reason)| format!("{}: {reason}", check.id()))
+        .collect();
+    if overridden.is_empty() || matches!(determination.outcome, Outcome::Refused) {
+        return None;
+    }
+    let is_below = determination.decisions.iter().any(|one| one.code == DecisionCode::Below);
+    let effect = if is_below { Effect::Withheld } else { Effect::Warned };
+    let n = overridden.len();
+    let found = format!(
+        "rests on {n} overridden check{} that refused ({})",
+        if n == 1 { "" } else { "s" },
+        overridden.join("; ")
+    );
+    Some(Finding::new(Check::OverriddenChecks, effect, determination.sample.clone(), found))
 }
 
 fn decisions(method: &Method, outcome: &Outcome) -> Vec<Decision> {

@@ -208,8 +208,9 @@ impl<'a> Line<'a> {
     }
 
     fn dilution(&mut self) -> Option<Dilution> {
-        let factor = self.number("dilution", 1.0, 1e9, "a factor, sample over measured solution,");
-        let standard_u = self.number("dilution_u", 0.0, 1e9, "a standard uncertainty");
+        // One flask after another makes 1 : 100 000 at most before the dilution is all that is measured (common practice, no source).
+        let factor = self.number("dilution", 1.0, 1e5, "a factor, sample over measured solution,");
+        let standard_u = self.number("dilution_u", 0.0, 1e5, "a standard uncertainty of the factor,");
         match (factor, standard_u) {
             (Some(factor), _) => Some(Dilution { factor, standard_u: standard_u.unwrap_or(0.0) }),
             (None, Some(_)) => {

@@ -34,7 +34,9 @@ pub(crate) fn usable_scans<'l>(
         .any(|finding| finding.is_in_force(Effect::Refused) && finding.check.condemns_the_sample());
     let goes_on = !condemned && !usable.is_empty();
     for finding in counted.iter().flat_map(|link| &link.findings) {
-        let effect = if goes_on { finding.effect.min(Effect::Warned) } else { finding.effect };
+        // A scan refused is left out where others carry the sample.
+        let is_left_out = goes_on && finding.is_in_force(Effect::Refused);
+        let effect = if is_left_out { Effect::Warned } else { finding.effect };
         findings.push(Finding { effect, ..finding.clone() });
     }
     if counted.is_empty() {
@@ -73,6 +75,8 @@ pub(crate) fn usable_calibration<'c>(
         findings.extend(refused.into_iter().cloned());
         return None;
     }
+    // What a calibration is warned of holds for every number read off it, and what withholds it withholds them all.
+    findings.extend(link.findings.iter().filter(|finding| finding.effect > Effect::Noted).cloned());
     link.calibration.as_ref().map(|made| (link, made))
 }
 

@@ -101,7 +101,7 @@ impl Act {
             Self::Validity(Validity { calibration: target, .. })
             | Self::Trigger(Trigger { calibration: target, .. })
             | Self::Approval(Approval { target, .. })
-            | Self::Withdrawal(Withdrawal { target })
+            | Self::Withdrawal(Withdrawal { target, .. })
             | Self::Undo(Undo { target })
             | Self::Transfer(Transfer { calibration: target, .. }) => target.to_string(),
             Self::Determination(determination) => determination.result.sample.clone(),
@@ -158,7 +158,7 @@ impl Act {
             }
             Self::Key(act) => act.voucher.iter().map(|voucher| voucher.key).collect(),
             Self::Approval(act) => vec![act.target, act.signature.key],
-            Self::Withdrawal(Withdrawal { target }) | Self::Undo(Undo { target }) => vec![*target],
+            Self::Withdrawal(Withdrawal { target, .. }) | Self::Undo(Undo { target }) => vec![*target],
             Self::Lot(act) => vec![act.signature.key],
             Self::Campaign(act) => act.calibrations.iter().copied().chain([act.revision]).collect(),
             Self::FieldStep(step) => step.records(),
@@ -286,6 +286,9 @@ pub struct Validity {
     pub last_day: String,
     /// What ends it earlier, in words: "new reference electrode".
     pub triggers: Vec<String>,
+    /// An approver's, where one signed; without it the statement cannot extend what was stated before.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub signature: Option<Signature>,
 }
 
 /// Something happened that ends a calibration's validity.
@@ -395,6 +398,13 @@ pub enum Withholding {
         /// The day of the measurement.
         measured: String,
     },
+    /// The custody record says that the sample was taken after it was measured.
+    TakenAfterMeasured {
+        /// When it was taken, by the record.
+        taken: String,
+        /// Day of the measurement.
+        measured: String,
+    },
     /// A control chart over several series is out of control.
     ControlChart {
         /// Which: "check standard recovery chart".
@@ -472,6 +482,9 @@ pub struct Approval {
 pub struct Withdrawal {
     /// Hash of the record.
     pub target: Digest,
+    /// An approver's over target, reason and study, where one signed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub signature: Option<Signature>,
 }
 
 /// What is known of a lot of electrodes, apart from the method, so that a new lot never means a new method.

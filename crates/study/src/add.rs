@@ -217,6 +217,7 @@ impl Study {
                 return Ok(Added { series: record.hash, ..added });
             }
         }
+        self.check_taken_once(series, run_sheet)?;
         content::put(transaction, &Packed::of(text.as_bytes())?)?;
         let record = self.append(transaction, by, &Act::Series(series.clone()))?;
         (added.series, added.was_there) = (record.hash, false);

@@ -3,14 +3,21 @@
 use ed25519_dalek::{Signature as Ed25519Signature, VerifyingKey};
 use rusqlite::Transaction;
 
-use crate::act::{Act, Approval, KeyAct, Signature, StudyRole, Word};
+use crate::act::{Act, Approval, KeyAct, Signature, StudyRole, Withdrawal, Withholding, Word};
+use crate::charts::ChartHold;
 use crate::error::StudyError;
 use crate::hash::{Digest, Joined};
 use crate::key_file::{SigningPerson, unhex};
 use crate::ledger::{self, By, Record};
+use crate::look::Today;
 use crate::lot::lot_message;
 use crate::study::Study;
 use crate::transfer::transfer_message;
+use crate::validity::validity_message;
+use crate::withdraw::withdrawal_message;
+
+/// So many of the things that did not pass are named.
+const MOST_SAID: usize = 4;
 
 impl Study {
     /// Gives someone a role and a key. The first approver comes on trust; each later one needs the word of an approver
@@ -123,10 +130,88 @@ impl Study {
         person: &SigningPerson,
         reason: &str,
     ) -> Result<Vec<Record>, StudyError> {
+        self.approve_although(targets, word, person, reason, None)
+    }
+
+    /// The same, where a calibration that did not pass acceptance or a result without a verdict is to be approved: `although`
+    /// says why, and goes on record with what did not pass.
+    ///
+    /// # Errors
+    /// As [`Self::approve_all`].
+    pub fn approve_although(
+        &mut self,
+        targets: &[Digest],
+        word: Word,
+        person: &SigningPerson,
+        reason: &str,
+        although: Option<&str>,
+    ) -> Result<Vec<Record>, StudyError> {
         let by = By::new(person.name(), reason)?;
+        let although =
+            although.map(|why| ledger::said("although", why, 500, "why all the same")).transpose()?;
+        let charts = self.chart_hold()?;
         self.write(|transaction, study| {
-            targets.iter().map(|target| study.say(transaction, target, word, person, &by)).collect()
+            let mut said = Vec::new();
+            for target in targets {
+                let by = study.by_for(target, word, &by, although.as_deref(), &charts)?;
+                said.push(study.say(transaction, target, word, person, &by)?);
+            }
+            Ok(said)
         })
+    }
+
+    /// The reason with what did not pass, where something did not and the approver says so.
+    fn by_for(
+        &self,
+        target: &Digest,
+        word: Word,
+        by: &By,
+        although: Option<&str>,
+        charts: &ChartHold,
+    ) -> Result<By, StudyError> {
+        let failed = if word == Word::Approved { self.did_not_pass(target, charts)? } else { None };
+        match (failed, although) {
+            (None, _) => Ok(by.clone()),
+            (Some(failed), Some(although)) => {
+                Ok(by.for_reason(&format!("{}; although {failed}: {although}", by.reason())))
+            }
+            (Some(failed), None) => Err(StudyError::not_allowed(
+                failed,
+                "refuse it, or say why it is approved all the same: --although \"WORDS\", which goes on record",
+            )),
+        }
+    }
+
+    /// What of a calibration or a result did not pass, in words.
+    fn did_not_pass(&self, target: &Digest, charts: &ChartHold) -> Result<Option<String>, StudyError> {
+        match self.record(target)?.act()? {
+            Act::Calibration(act) if !act.result.accepted => {
+                let found = act.result.findings.iter().filter(|one| one.effect == "refused");
+                let found: Vec<&str> = found.map(|one| one.found.as_str()).take(MOST_SAID).collect();
+                Ok(Some(format!(
+                    "the calibration of lot {} did not pass acceptance: {}",
+                    act.result.lot,
+                    found.join("; ")
+                )))
+            }
+            Act::Determination(act) => {
+                let sample = &act.result.sample;
+                if act.result.numbers.is_none() {
+                    return Ok(Some(format!("the chain refused {sample} a number")));
+                }
+                let today = Today::of(self, charts).withheld(&act)?;
+                if today.is_empty() && (!act.verdicts().is_empty() || act.result.decisions.is_empty()) {
+                    return Ok(None);
+                }
+                let of_chain = act.result.findings.iter().filter(|one| one.is_withholding());
+                let of_study = act.withheld.iter().chain(&today).map(Withholding::found);
+                let mut why: Vec<String> = of_study.chain(of_chain.map(|one| one.found.clone())).collect();
+                why.dedup();
+                why.truncate(MOST_SAID);
+                Ok(Some(format!("the verdict on {sample} is withheld: {}", why.join("; "))))
+            }
+            _ => Ok(None),
+        }
     }
 
     fn say(
@@ -150,8 +235,17 @@ impl Study {
                 "let another person look at it",
             ));
         }
-        if !self.standing(&record)?.counts() && word == Word::Approved {
-            let standing = self.standing(&record)?;
+        let standing = self.standing(&record)?;
+        if let Some((before, said)) = &standing.approval
+            && *before == word
+            && is_same_person(&said.by, person.name())
+        {
+            return Err(StudyError::not_allowed(
+                format!("{} said so of this {} already, at {}", said.by, record.kind, said.at_utc),
+                "nothing needs to be done",
+            ));
+        }
+        if !standing.counts() && word == Word::Approved {
             if standing.withdrawn.is_some() || standing.replaced_by.is_some() {
                 return Err(StudyError::not_allowed(
                     format!("this {} is {}", record.kind, standing.word()),
@@ -200,9 +294,32 @@ impl Study {
                 let key = self.signed_by(record, &act.signature, &message)?;
                 Ok(key.is_some_and(|key| key.role == StudyRole::Approver && key.name == record.actor))
             }
+            Act::Withdrawal(Withdrawal { target, signature: Some(signature) }) => {
+                let message = withdrawal_message(&record.chain, target, &record.reason);
+                self.is_approvers(record, signature, &message)
+            }
+            Act::Validity(act) => match &act.signature {
+                Some(signature) => self.is_approvers(
+                    record,
+                    signature,
+                    &validity_message(&record.chain, act, &record.reason),
+                ),
+                None => Ok(true),
+            },
             Act::Key(key) => self.key_is_vouched_for(record, key),
             _ => Ok(true),
         }
+    }
+
+    /// Whether an approver who is the record's actor signed.
+    pub(crate) fn is_approvers(
+        &self,
+        record: &Record,
+        signature: &Signature,
+        message: &Digest,
+    ) -> Result<bool, StudyError> {
+        let key = self.signed_by(record, signature, message)?;
+        Ok(key.is_some_and(|key| key.role == StudyRole::Approver && key.name == record.actor))
     }
 
     /// Only the first approver of a ledger comes without a voucher.

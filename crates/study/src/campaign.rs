@@ -118,18 +118,12 @@ impl Study {
         self.calibrations_withhold(Some(&record), &kin, day)
     }
 
-    /// The last day of a calibration, as it was stated last; none where nobody did.
+    /// The last day of a calibration that is in force; none where nobody stated one.
     ///
     /// # Errors
     /// A file that cannot be read.
     pub fn calibration_last_day(&self, calibration: &Digest) -> Result<Option<String>, StudyError> {
-        let mut last_day = None;
-        for record in ledger::of_subject(&self.connection, &calibration.to_string())? {
-            if let Act::Validity(validity) = record.act()? {
-                last_day = Some(validity.last_day);
-            }
-        }
-        Ok(last_day)
+        Ok(self.last_day_in_force(calibration)?.map(|(last_day, _)| last_day))
     }
 
     /// The last day of a lot of electrodes by its record, where it has one.
@@ -137,11 +131,7 @@ impl Study {
     /// # Errors
     /// A file that cannot be read.
     pub fn lot_last_day(&self, lot: &str) -> Result<Option<String>, StudyError> {
-        let record = self.last_about(lot, "lot")?;
-        Ok(record.map(|record| record.act()).transpose()?.and_then(|act| match act {
-            Act::Lot(lot) => Some(lot.last_day),
-            _ => None,
-        }))
+        Ok(self.lot_in_force(lot)?.map(|(_, act)| act.last_day))
     }
 
     /// Every step of field runs that the study's own ledger holds, in its order.

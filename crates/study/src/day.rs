@@ -20,14 +20,21 @@ pub(crate) fn day(what: &'static str, text: &str) -> Result<String, StudyError> 
     })
 }
 
-/// The moment of a text; of a mere day its first.
-pub(crate) fn moment_of(text: &str) -> Option<Timestamp> {
-    text.trim().parse().ok().or_else(|| TimeZone::UTC.to_timestamp(day_of(text)?.at(0, 0, 0, 0)).ok())
+/// The first and the last moment that a text may mean: a whole moment means itself, a mere day all of it in UTC.
+pub(crate) fn moments_of(text: &str) -> Option<[Timestamp; 2]> {
+    let text = text.trim();
+    if let Ok(moment) = text.parse() {
+        return Some([moment, moment]);
+    }
+    // Only the day and nothing behind it: `2026-05-12T25:00:00Z` is no way to write a day.
+    let day: Date = if text.len() == 10 { text.parse().ok()? } else { return None };
+    let at = |day: Date| TimeZone::UTC.to_timestamp(day.at(0, 0, 0, 0)).ok();
+    Some([at(day)?, at(day.tomorrow().ok()?)?])
 }
 
-/// Hours from one text's moment to the other's.
-pub(crate) fn hours_between(from: &str, to: &str) -> Option<f64> {
-    Some((moment_of(to)?.as_millisecond() - moment_of(from)?.as_millisecond()) as f64 / 3.6e6)
+/// Hours from one moment to another.
+pub(crate) fn hours_between(from: Timestamp, to: Timestamp) -> f64 {
+    (to.as_millisecond() - from.as_millisecond()) as f64 / 3.6e6
 }
 
 #[cfg(test)]
@@ -40,8 +47,15 @@ mod tests {
         for bad in ["2026-02-30", "tomorrow", "", "28.02.2026"] {
             assert!(day("last day", bad).is_err(), "{bad}");
         }
-        assert_eq!(hours_between("2026-05-12T08:30:00Z", "2026-05-13"), Some(15.5));
-        assert_eq!(hours_between("2026-05-12", "2026-05-14 11:00"), Some(48.0));
-        assert_eq!(hours_between("soon", "2026-05-14"), None);
+        let [first, last] = moments_of("2026-05-12").unwrap();
+        assert!((hours_between(first, last) - 24.0).abs() < 1e-9);
+        let [moment, same] = moments_of("2026-05-12T08:30:00Z").unwrap();
+        assert_eq!(moment, same);
+        assert!((hours_between(first, moment) - 8.5).abs() < 1e-9);
+        for bad in
+            ["soon", "2026-05-12T25:00:00Z", "2026-05-12T99:99:99Z", "2026-05-01garbage", "2026-05-14 11"]
+        {
+            assert_eq!(moments_of(bad), None, "{bad}");
+        }
     }
 }

@@ -11,7 +11,7 @@ use crate::content::{self, MAX_BYTES, Packed};
 use crate::error::StudyError;
 use crate::field_step::{Deed, FieldStep, StepAnswer, StepFile};
 use crate::hash::Digest;
-use crate::issue::IssuedDetermination;
+use crate::issue::{IssuedDetermination, Occasion};
 use crate::ledger::{self, By, Record};
 use crate::reading::{self, KeptReading};
 use crate::study::Study;
@@ -60,16 +60,7 @@ impl FieldDesk<'_> {
     /// # Errors
     /// A ledger that cannot be read.
     pub fn steps_of(&self, run: &str) -> Result<Vec<FieldStep>, StudyError> {
-        let mut steps = Vec::new();
-        for record in ledger::of_subject(&self.study.connection, run)? {
-            if record.kind == KIND
-                && record.chain == self.study.own
-                && let Act::FieldStep(step) = record.act()?
-            {
-                steps.push(*step);
-            }
-        }
-        Ok(steps)
+        self.study.field_steps_of(run)
     }
 
     /// Whether these very bytes count already: in a series, or in a step that was taken.
@@ -177,7 +168,7 @@ impl FieldDesk<'_> {
         let walked = self.study.walk_leaning(opened, &revision, vec![*calibration])?;
         self.study.check_borrowed(&walked.borrowed, &walked.report)?;
         let charts = self.study.chart_hold()?;
-        let issued = self.study.issue(self.transaction, walked, &charts, by)?;
+        let issued = self.study.issue(self.transaction, walked, &charts, Occasion::Routine, by)?;
         Ok((added.series, issued.determinations))
     }
 

@@ -22,6 +22,9 @@ pub struct FieldStep {
     pub when: StepTime,
     /// What was done.
     pub deed: Deed,
+    /// The label that was scanned for it, where one was and it names what was chosen.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub label: Option<String>,
     /// What was answered.
     pub answer: StepAnswer,
 }

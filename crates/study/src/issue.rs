@@ -2,7 +2,7 @@
 
 use stillwell_method::{CalibrationLink, Determination, Input, NUMBERS, Report, determine};
 
-use crate::act::{Act, AsOf, CalibrationAct, Custody, DeterminationAct, Lot};
+use crate::act::{Act, AsOf, CalibrationAct, Custody, DeterminationAct};
 use crate::charts::ChartHold;
 use crate::error::StudyError;
 use crate::hash::Digest;
@@ -10,9 +10,10 @@ use crate::ledger::{self, By, Record};
 use crate::look::says_the_same;
 use crate::numbered::{Numbered, named, numbered};
 use crate::result::{
-    CalibrationResult, DeterminationResult, ScanRef, calibration_result, determination_result,
+    CalibrationResult, DeterminationResult, FindingText, ScanRef, calibration_result, determination_result,
 };
 use crate::series::{OpenedSeries, Recipe, borrowed_name};
+use crate::standing::Said;
 use crate::study::{MethodRevision, SOFTWARE, Study};
 use crate::surroundings::Surroundings;
 
@@ -27,6 +28,8 @@ pub struct Issued {
     pub calibrations: Vec<Digest>,
     /// One for each sample, in the order of the run sheet.
     pub determinations: Vec<IssuedDetermination>,
+    /// What this act itself put on record, and nobody else meanwhile.
+    pub recorded: Vec<Digest>,
 }
 
 /// A determination that was issued now, or stands in the ledger as it is.
@@ -34,10 +37,42 @@ pub struct Issued {
 pub struct IssuedDetermination {
     /// Its record.
     pub record: Digest,
-    /// Whether the very same result stood in the ledger already.
+    /// Whether nothing was recorded: the very same result stands in the ledger, or it was withdrawn.
     pub was_there: bool,
+    /// The withdrawal that keeps the sample from being issued anew; only a correction with a reason may.
+    pub withdrawn: Option<Said>,
     /// What it says.
     pub act: DeterminationAct,
+}
+
+/// What results are issued for.
+#[derive(Clone, Copy)]
+pub(crate) enum Occasion<'a> {
+    /// Nothing particular: what was withdrawn stays withdrawn.
+    Routine,
+    /// A person corrects this result, leaving these scans of its series out, for the reason that they give; they may all be
+    /// scans of its sample.
+    Correction { target: &'a Digest, scans: &'a [ScanRef], is_of_sample: bool },
+}
+
+impl Occasion<'_> {
+    fn is_about(self, record: &Digest) -> bool {
+        matches!(self, Self::Correction { target, .. } if target == record)
+    }
+
+    /// Who records calibrations that are not on record yet: a reason about a sample's scans is not theirs.
+    fn by_for_calibrations(self, by: &By) -> By {
+        match self {
+            Self::Correction { is_of_sample: true, .. } => by.for_reason("results issued"),
+            _ => by.clone(),
+        }
+    }
+
+    /// Whether the person's reason is that of a change to this result.
+    fn concerns(self, record: &Digest, before: &DeterminationAct) -> bool {
+        let Self::Correction { scans, .. } = self else { return true };
+        self.is_about(record) || before.result.scans.iter().any(|used| scans.contains(&used.scan))
+    }
 }
 
 /// A series walked through the chain, before anything is recorded.
@@ -86,27 +121,36 @@ impl Study {
     pub fn determine(&mut self, series: &Digest, by: &By) -> Result<Issued, StudyError> {
         let walked = self.walk(series, &self.method()?)?;
         let charts = self.chart_hold()?;
-        self.write(|transaction, study| study.issue(transaction, walked, &charts, by))
+        self.write(|transaction, study| study.issue(transaction, walked, &charts, Occasion::Routine, by))
     }
 
-    /// Leaves scans of a series out from now on, and determines it anew: all of it, or nothing.
+    /// Issues a result anew for a reason, leaving scans of its series out from now on; the whole series is determined with
+    /// it. All of it, or nothing. The reason stands with what it is about; other results that changed meanwhile state their
+    /// own cause. Only this brings a withdrawn result back.
     ///
     /// # Errors
     /// As [`Self::exclude`] and [`Self::determine`].
     pub fn correct(
         &mut self,
-        series: &Digest,
+        result: &Digest,
         scans: &[ScanRef],
         by: &By,
     ) -> Result<(Vec<Record>, Issued), StudyError> {
         let revision = self.method()?;
+        let Act::Determination(target) = self.must_be(result, "determination")?.act()? else {
+            return Err(StudyError::damaged("a determination is not where it should be"));
+        };
+        let series = &target.series;
         self.write(|transaction, study| {
             let left_out = scans.iter().map(|scan| study.leave_out(transaction, series, scan, by));
             let left_out = left_out.collect::<Result<Vec<_>, _>>()?;
             let walked = study.walk(series, &revision)?;
             // Charts are judged without the scans that were just left out.
             let charts = study.chart_hold()?;
-            Ok((left_out, study.issue(transaction, walked, &charts, by)?))
+            let used = &target.result.scans;
+            let is_of_sample = scans.iter().all(|scan| used.iter().any(|one| one.scan == *scan));
+            let occasion = Occasion::Correction { target: result, scans, is_of_sample };
+            Ok((left_out, study.issue(transaction, walked, &charts, occasion, by)?))
         })
     }
 
@@ -139,18 +183,24 @@ impl Study {
         transaction: &Transaction<'_>,
         walked: Walked,
         charts: &ChartHold,
+        occasion: Occasion<'_>,
         by: &By,
     ) -> Result<Issued, StudyError> {
-        let calibrations: Vec<Option<Record>> =
-            self.issue_calibrations(transaction, &walked, by)?.into_iter().map(Some).collect();
+        let before = self.anchor()?;
+        let by_for_calibrations = occasion.by_for_calibrations(by);
+        let calibrations = self.issue_calibrations(transaction, &walked, &by_for_calibrations)?;
+        let is_new = |record: &&Record| record.chain == before.chain && record.seq > before.seq;
+        let mut recorded: Vec<Digest> = calibrations.iter().filter(is_new).map(|one| one.hash).collect();
+        let calibrations: Vec<Option<Record>> = calibrations.into_iter().map(Some).collect();
         let mut beside = Surroundings::of(self, &walked, &calibrations, charts)?;
         let mut determinations = Vec::new();
         for (found, result) in walked.own_results() {
             let act = beside.act(found, result)?;
-            determinations.push(self.issue_one(transaction, act, by)?);
+            determinations.push(self.issue_one(transaction, act, occasion, by)?);
         }
         let calibrations = calibrations.into_iter().flatten().map(|record| record.hash).collect();
-        Ok(Issued { report: walked.report, calibrations, determinations })
+        recorded.extend(determinations.iter().filter(|one| !one.was_there).map(|one| one.record));
+        Ok(Issued { report: walked.report, calibrations, determinations, recorded })
     }
 
     /// The record of each calibration of the report, in its order.
@@ -216,20 +266,56 @@ impl Study {
         &self,
         transaction: &Transaction<'_>,
         mut act: DeterminationAct,
+        occasion: Occasion<'_>,
         by: &By,
     ) -> Result<IssuedDetermination, StudyError> {
+        let mut by = by.clone();
         if let Some((record, before)) = self.last_issued(&act.series, &act.result)? {
-            if says_the_same(&before, &act) && !self.is_withdrawn(&record)? {
-                return Ok(IssuedDetermination { record: record.hash, was_there: true, act: before });
+            let withdrawn = self.standing(&record)?.withdrawn;
+            let stays = match &withdrawn {
+                // Whoever withdrew it knew what the chain does not: the same numbers again are no answer to that, and
+                // neither are others.
+                Some(_) => !occasion.is_about(&record.hash),
+                None => says_the_same(&before, &act),
+            };
+            if stays {
+                return Ok(IssuedDetermination {
+                    record: record.hash,
+                    was_there: true,
+                    withdrawn,
+                    act: before,
+                });
+            }
+            if !occasion.concerns(&record.hash, &before) {
+                by = by.for_reason(&self.cause(&before, &act)?);
             }
             act.replaces = Some(record.hash);
+        } else if matches!(occasion, Occasion::Correction { .. }) {
+            by = by.for_reason("results issued");
         }
-        let record = self.append(transaction, by, &Act::Determination(Box::new(act.clone())))?;
-        Ok(IssuedDetermination { record: record.hash, was_there: false, act })
+        let record = self.append(transaction, &by, &Act::Determination(Box::new(act.clone())))?;
+        Ok(IssuedDetermination { record: record.hash, was_there: false, withdrawn: None, act })
     }
 
-    fn is_withdrawn(&self, record: &Record) -> Result<bool, StudyError> {
-        Ok(self.last_about(&record.hash.to_string(), "withdrawal")?.is_some())
+    /// Why a result comes out otherwise beside the correction of another one.
+    fn cause(&self, before: &DeterminationAct, now: &DeterminationAct) -> Result<String, StudyError> {
+        let mut causes = Vec::new();
+        if before.revision != now.revision {
+            causes.push("the method in force is another revision".to_owned());
+        }
+        for (what, old, new) in [
+            ("its calibration", before.calibration, now.calibration),
+            ("the record of its lot", before.lot, now.lot),
+            ("the record of its custody", before.custody, now.custody),
+        ] {
+            if let Some(new) = new.filter(|new| old != Some(*new)) {
+                causes.push(format!("{what} is #{}", self.record(&new)?.seq));
+            }
+        }
+        if causes.is_empty() {
+            causes.push("blanks, checks or what withholds verdicts count otherwise since".to_owned());
+        }
+        Ok(format!("results issued; {}", causes.join("; ")))
     }
 
     /// The last determination of the same sample in the same series.
@@ -275,10 +361,14 @@ impl Study {
     /// # Errors
     /// A file that cannot be read.
     pub fn determinations(&self) -> Result<Vec<Numbered<DeterminationAct>>, StudyError> {
-        numbered(self, "determination", |act| match act {
+        let mut all = numbered(self, "determination", |act| match act {
             Act::Determination(act) => Some(*act),
             _ => None,
-        })
+        })?;
+        for one in all.iter_mut().filter(|one| one.standing.is_approved()) {
+            one.act.result.findings.iter_mut().for_each(FindingText::lift_if_signed);
+        }
+        Ok(all)
     }
 
     /// The determination that a person names: `12`, `ab12cd34ef56:2`, or its record's hash.
@@ -326,13 +416,6 @@ impl Study {
         let (series, borrowed) = (self.open_series(&act.series, &method)?, act.borrowed.as_slice());
         let recipe = Recipe { series, method, as_of: act.as_of.clone(), borrowed, from_text };
         Ok(determine(&self.input_by(recipe)?))
-    }
-}
-
-pub(crate) fn as_lot(act: &Act) -> Option<&Lot> {
-    match act {
-        Act::Lot(lot) => Some(lot),
-        _ => None,
     }
 }
 

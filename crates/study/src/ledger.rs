@@ -278,6 +278,43 @@ pub(crate) fn of_kind_holding(
     Ok(statement.query_map(params![kind, text], Record::from_row)?.collect::<Result<_, _>>()?)
 }
 
+/// The series that no field run made: all but those named `prefix` and a run whose steps, of the kind `step`, stand on record.
+pub(crate) fn series_of_desk(
+    connection: &Connection,
+    prefix: &str,
+    step: &str,
+) -> Result<Vec<Record>, StudyError> {
+    let sql = format!(
+        "SELECT {COLUMNS} FROM record WHERE kind = 'series' AND NOT (substr(subject, 1, length(?1)) = ?1 AND EXISTS (\
+         SELECT 1 FROM record AS step WHERE step.subject = substr(record.subject, length(?1) + 1) AND step.kind = ?2)) \
+         ORDER BY chain, seq"
+    );
+    let mut statement = connection.prepare_cached(&sql)?;
+    Ok(statement.query_map(params![prefix, step], Record::from_row)?.collect::<Result<_, _>>()?)
+}
+
+/// Walks the records of one kind in one ledger whose act holds a text, from the last on back, while `visit` says so.
+pub(crate) fn back(
+    connection: &Connection,
+    chain: &Digest,
+    kind: &str,
+    text: &str,
+    mut visit: impl FnMut(Record) -> Result<bool, StudyError>,
+) -> Result<(), StudyError> {
+    let sql = format!(
+        "SELECT {COLUMNS} FROM record WHERE chain = ?1 AND +kind = ?2 AND instr(body, CAST(?3 AS BLOB)) > 0 \
+         ORDER BY seq DESC"
+    );
+    let mut statement = connection.prepare_cached(&sql)?;
+    let mut rows = statement.query(params![chain, kind, text])?;
+    while let Some(row) = rows.next()? {
+        if !visit(Record::from_row(row)?)? {
+            break;
+        }
+    }
+    Ok(())
+}
+
 /// The records of one kind about one subject, in the order of time.
 pub(crate) fn about(connection: &Connection, subject: &str, kind: &str) -> Result<Vec<Record>, StudyError> {
     let sql =

@@ -23,7 +23,9 @@ mod result;
 mod add;
 mod content;
 mod delivery;
+mod near;
 mod reading;
+mod taken_once;
 
 mod beside;
 mod borrow;
@@ -31,6 +33,7 @@ mod campaign;
 mod chart_memory;
 mod charts;
 mod field_desk;
+mod field_past;
 mod field_step;
 mod issue;
 mod kin;
@@ -46,6 +49,7 @@ mod withholding;
 
 mod history;
 mod overview;
+mod shell_word;
 mod shown;
 mod verify;
 mod verify_content;
@@ -80,6 +84,7 @@ pub use clock::Clock;
 pub use delivery::Delivery;
 pub use error::StudyError;
 pub use field_desk::FieldDesk;
+pub use field_past::FIELD_SERIES;
 pub use field_step::{Deed, FieldStep, StepAnswer, StepFile, StepSeen, StepTime};
 pub use hash::Digest;
 pub use history::{HistoryEntry, Touched};
@@ -92,11 +97,12 @@ pub use lot::LotStatement;
 pub use merge::Merged;
 pub use numbered::Numbered;
 pub use overview::{History, Overview};
-pub use reevaluate::{Brief, Difference, Reevaluation};
+pub use reevaluate::{Brief, Difference, Reevaluation, StaysWithdrawn};
 pub use result::{
     CalibrationResult, Constants, DecisionText, DeterminationResult, FindingText, Numbers, ScanRef, ScanUsed,
 };
 pub use series::open_input;
+pub use shell_word::{shell_path, shell_word};
 pub use shown::Shown;
 pub use standing::{Said, Standing};
 pub use study::{Anchor, MethodRevision, Study};

@@ -2,21 +2,22 @@
 
 use std::collections::BTreeMap;
 
-use stillwell_method::{Report, Row};
+use stillwell_method::{Check, Determination, Effect, Finding, Report, Row};
 
 use crate::act::{Act, CalibrationAct, DeterminationAct, Withholding};
 use crate::charts::ChartHold;
 use crate::day::day_of;
 use crate::error::StudyError;
 use crate::hash::Digest;
-use crate::issue::{Walked, as_custody, as_lot};
+use crate::issue::{Walked, as_custody};
 use crate::ledger::Record;
 use crate::numbered::Numbered;
-use crate::result::ScanRef;
+use crate::result::{SIGNED, ScanRef};
 use crate::series::OpenedSeries;
 use crate::study::Study;
 use crate::surroundings::Surroundings;
 use crate::validity::Circumstances;
+use crate::withholding::not_in_force;
 
 /// A series that was walked, beside what the ledger says of it.
 #[derive(Debug)]
@@ -73,12 +74,17 @@ impl Study {
             let now = beside.act(found, result)?;
             let mut found = found.clone();
             found.findings.extend(now.withheld.iter().map(|why| why.finding(&found.sample)));
-            kept.push(found);
-            let last = self.last_issued(series, result)?;
-            determinations.push(last.and_then(|(record, before)| {
+            let last = self.last_issued(series, result)?.and_then(|(record, before)| {
                 let result = known_results.iter().find(|one| one.record.hash == record.hash)?.clone();
                 Some(LastIssued { is_same: says_the_same(&before, &now), result })
-            }));
+            });
+            if last.as_ref().is_some_and(|last| last.is_same && last.result.standing.is_approved()) {
+                lift_what_was_signed(&mut found);
+            }
+            // Numbers that come out again do not bring back what a person took back.
+            found.findings.extend(last.as_ref().and_then(|last| not_in_force(&last.result)));
+            kept.push(found);
+            determinations.push(last);
         }
         let calibrations = records
             .iter()
@@ -127,12 +133,12 @@ impl Study {
         sample: &str,
         lot: &str,
     ) -> Result<Vec<Withholding>, StudyError> {
-        let lot = self.last_about(lot, "lot")?.map(|record| record.act()).transpose()?;
+        let lot = self.lot_in_force(lot)?;
         let custody = self.last_about(sample, "custody")?.map(|record| record.act()).transpose()?;
         Ok(Self::withholdings(Circumstances {
             measured,
             of_calibration: Vec::new(),
-            lot: lot.as_ref().and_then(as_lot),
+            lot: lot.as_ref().map(|(_, act)| act),
             custody: custody.as_ref().and_then(as_custody),
         }))
     }
@@ -145,6 +151,14 @@ impl Study {
         let as_of = self.amendments_now(&opened.record)?;
         Ok(Walked::of(opened.record, revision.record, as_of, borrowed, report))
     }
+}
+
+/// What waited for an approver's signature and has it.
+fn lift_what_was_signed(found: &mut Determination) {
+    let waits = |finding: &&mut Finding| {
+        finding.check == Check::OverriddenChecks && finding.is_in_force(Effect::Withheld)
+    };
+    found.findings.iter_mut().filter(waits).for_each(|finding| finding.overridden = Some(SIGNED.to_owned()));
 }
 
 /// The latest of some dates, or the day on which the series came in.

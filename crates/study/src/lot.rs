@@ -5,8 +5,11 @@ use crate::day::day;
 use crate::error::StudyError;
 use crate::hash::{Digest, Joined};
 use crate::key_file::SigningPerson;
-use crate::ledger::{By, Record, said};
+use crate::ledger::{self, By, Record, said};
 use crate::study::Study;
+
+/// No electrode of this kind gives more, by far: sensitivities per unit and blanks lie below 1e-3 A. Common practice, no source.
+const MAX_CURRENT_A: f64 = 1.0;
 
 /// What is known of a lot, before it is signed.
 #[derive(Debug, Clone, PartialEq)]
@@ -26,7 +29,8 @@ pub struct LotStatement {
 }
 
 impl Study {
-    /// Records what is known of a lot, signed by someone whose key the study knows. The last record counts.
+    /// Records what is known of a lot, signed by someone whose key the study knows. The last record counts; a later last day
+    /// than the one in force counts only where an approver signed it.
     ///
     /// # Errors
     /// A blank field, a day that is none, a number that is not finite, or a key that the study does not know.
@@ -38,10 +42,16 @@ impl Study {
     ) -> Result<Record, StudyError> {
         let by = By::new(person.name(), reason)?;
         let numbers = [lot.sensitivity_a_per_unit, lot.blank_a];
-        if numbers.iter().flatten().any(|number| !number.is_finite()) {
+        if numbers.iter().flatten().any(|number| !(number.abs() <= MAX_CURRENT_A)) {
             return Err(StudyError::not_allowed(
-                "a number that is not finite",
-                "state the number, or leave it out",
+                "a number that no electrode gives",
+                "state it in ampere, not beyond 1 A, or leave it out",
+            ));
+        }
+        if lot.sensitivity_a_per_unit.is_some_and(|sensitivity| sensitivity <= 0.0) {
+            return Err(StudyError::not_allowed(
+                "a sensitivity is above 0: the size of the signal, whichever way the current flows",
+                "state it without its sign, or leave it out",
             ));
         }
         let mut act = Lot {
@@ -74,4 +84,34 @@ pub(crate) fn lot_message(chain: &Digest, lot: &Lot) -> Digest {
         .field(bits(lot.sensitivity_a_per_unit).as_bytes())
         .field(bits(lot.blank_a).as_bytes())
         .digest()
+}
+
+impl Study {
+    /// The last record of a lot, with the last day that is in force: a later one counts only by an approver's signature, an
+    /// earlier one by anybody's.
+    ///
+    /// # Errors
+    /// A file that cannot be read.
+    pub fn lot_in_force(&self, lot: &str) -> Result<Option<(Record, Lot)>, StudyError> {
+        Ok(self.lots(lot)?.pop())
+    }
+
+    /// The records of a lot, each with the last day in force after it.
+    pub(crate) fn lots(&self, lot: &str) -> Result<Vec<(Record, Lot)>, StudyError> {
+        let mut all: Vec<(Record, Lot)> = Vec::new();
+        if lot.is_empty() {
+            return Ok(all);
+        }
+        for record in ledger::about(&self.connection, lot, "lot")? {
+            let Act::Lot(mut act) = record.act()? else { continue };
+            if let Some((_, before)) = all.last()
+                && before.last_day < act.last_day
+                && !self.is_approvers(&record, &act.signature, &lot_message(&record.chain, &act))?
+            {
+                act.last_day.clone_from(&before.last_day);
+            }
+            all.push((record, act));
+        }
+        Ok(all)
+    }
 }

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use stillwell_method::Method;
 
-use crate::act::{CalibrationAct, KeyAct, Series};
+use crate::act::{Act, CalibrationAct, KeyAct, Series};
 use crate::campaign::CampaignAct;
 use crate::error::StudyError;
 use crate::hash::Digest;
@@ -24,6 +24,8 @@ pub struct Overview {
     pub series: Vec<Numbered<Series>>,
     /// Calibrations on record.
     pub calibrations: Vec<Numbered<CalibrationAct>>,
+    /// Until when a calibration may be used or when it ended, in words, where anybody stated it.
+    pub used_until: BTreeMap<Digest, String>,
     /// Results on record.
     pub results: Vec<Shown>,
     /// Campaigns in the field.
@@ -37,6 +39,12 @@ pub struct Overview {
 }
 
 impl Overview {
+    /// Whether some result is anything but approved and below every limit, or was taken back for good.
+    pub fn needs_attention(&self) -> bool {
+        self.results.iter().any(Shown::needs_attention)
+            || !Shown::no_longer_counting(&self.results).is_empty()
+    }
+
     /// What a study holds now.
     ///
     /// # Errors
@@ -45,6 +53,7 @@ impl Overview {
         Ok(Self {
             method: study.method()?.method,
             series: study.series()?,
+            used_until: used_until(study)?,
             calibrations: study.calibrations()?,
             results: Shown::all(study, study.determinations()?)?,
             campaigns: study.campaigns()?,
@@ -53,6 +62,19 @@ impl Overview {
             anchor: study.anchor()?,
         })
     }
+}
+
+fn used_until(study: &Study) -> Result<BTreeMap<Digest, String>, StudyError> {
+    let mut found = BTreeMap::new();
+    for one in study.calibrations()? {
+        let hash = one.record.hash;
+        let mut words: Vec<String> = study.calibration_last_day(&hash)?.into_iter().collect();
+        words.extend(study.ended(&hash)?.map(|(on, why)| format!("ended on {on}: {why}")));
+        if !words.is_empty() {
+            found.insert(hash, words.join(", "));
+        }
+    }
+    Ok(found)
 }
 
 fn keys(study: &Study) -> Result<Vec<(Record, KeyAct, bool)>, StudyError> {
@@ -72,6 +94,8 @@ pub struct History {
     pub results: BTreeMap<Digest, Shown>,
     /// The head of the ledger.
     pub anchor: Anchor,
+    /// The day that stayed in force after a record whose later day does not count.
+    not_extending: BTreeMap<Digest, String>,
     names: BTreeMap<Digest, String>,
     places: BTreeMap<Digest, String>,
 }
@@ -95,11 +119,13 @@ impl History {
         let mut history = Self {
             calibrations: BTreeMap::new(),
             results: BTreeMap::new(),
+            not_extending: BTreeMap::new(),
             names: BTreeMap::new(),
             places: entries.iter().map(|entry| (entry.record.hash, place(entry, &anchor.chain))).collect(),
             entries,
             anchor,
         };
+        history.not_extending = not_extending(study, &history.entries)?;
         for one in &overview.series {
             history.names.insert(one.record.hash, format!("series {}", one.label));
         }
@@ -126,6 +152,11 @@ impl History {
         Ok(history)
     }
 
+    /// The day that stayed in force where a record states a later one that no approver signed.
+    pub fn not_extending(&self, hash: &Digest) -> Option<&str> {
+        self.not_extending.get(hash).map(String::as_str)
+    }
+
     /// A record as a person names it, `calibration 2 (#11)`.
     pub fn name(&self, hash: &Digest) -> String {
         match (self.names.get(hash), self.places.get(hash)) {
@@ -140,6 +171,28 @@ impl History {
     pub fn name_alone(&self, hash: &Digest) -> String {
         self.names.get(hash).cloned().unwrap_or_else(|| format!("record {}", hash.short()))
     }
+}
+
+fn not_extending(study: &Study, entries: &[HistoryEntry]) -> Result<BTreeMap<Digest, String>, StudyError> {
+    let mut found = BTreeMap::new();
+    for entry in entries {
+        let hash = entry.record.hash;
+        let (stated, in_force) = match &entry.act {
+            Act::Validity(act) => {
+                let days = study.last_days(&act.calibration)?.into_iter();
+                (&act.last_day, days.filter(|(record, ..)| *record == hash).map(|(_, day, _)| day).next())
+            }
+            Act::Lot(act) => {
+                let lots = study.lots(&act.lot)?.into_iter();
+                (&act.last_day, lots.filter(|(one, _)| one.hash == hash).map(|(_, lot)| lot.last_day).next())
+            }
+            _ => continue,
+        };
+        if let Some(day) = in_force.filter(|day| day != stated) {
+            found.insert(hash, day);
+        }
+    }
+    Ok(found)
 }
 
 fn place(entry: &HistoryEntry, own: &Digest) -> String {

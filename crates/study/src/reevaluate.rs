@@ -12,12 +12,13 @@ use crate::add::go_on;
 use crate::charts::ChartHold;
 use crate::error::StudyError;
 use crate::hash::Digest;
-use crate::issue::Walked;
+use crate::issue::{Occasion, Walked};
 use crate::ledger::{self, By, Record};
 use crate::look::Today;
 use crate::numbered::Labels;
 use crate::result::{DecisionText, DeterminationResult, digest_of};
 use crate::series::OpenedSeries;
+use crate::standing::Said;
 use crate::study::{MethodRevision, Study, revise};
 use crate::surroundings::Surroundings;
 
@@ -37,8 +38,23 @@ pub struct Reevaluation {
     pub n_same: usize,
     /// Results that came out otherwise, in the order of the ledger.
     pub differences: Vec<Difference>,
+    /// Results that were withdrawn and are not issued anew.
+    pub withdrawn: Vec<StaysWithdrawn>,
     /// Series that the new revision cannot read, with the reason.
     pub unreadable: Vec<(String, String)>,
+}
+
+/// A result that was withdrawn: a new revision does not bring it back, only a correction with a reason does.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StaysWithdrawn {
+    /// The series, as a person names it.
+    pub series: String,
+    /// Identity of the sample.
+    pub sample: String,
+    /// The record of the result.
+    pub record: Digest,
+    /// Who withdrew it and why.
+    pub said: Said,
 }
 
 /// A result that the new revision gives otherwise.
@@ -102,6 +118,7 @@ struct Planned {
 struct Compared {
     n_same: usize,
     differences: Vec<Difference>,
+    withdrawn: Vec<StaysWithdrawn>,
 }
 
 impl Study {
@@ -220,7 +237,9 @@ impl Study {
             self.write(|transaction, study| {
                 tried.into_iter().zip(group).try_for_each(|(tried, plan)| {
                     let walked = outcome.add(&plan.label, tried?);
-                    walked.map_or(Ok(()), |walked| study.issue(transaction, walked, &charts, by).map(|_| ()))
+                    walked.map_or(Ok(()), |walked| {
+                        study.issue(transaction, walked, &charts, Occasion::Routine, by).map(|_| ())
+                    })
                 })
             })?;
         }
@@ -287,10 +306,17 @@ impl Study {
         let unrecorded = vec![None; walked.report.calibrations.len()];
         let mut beside = Surroundings::of(self, walked, &unrecorded, charts)?;
         let mut today = Today::of(self, charts);
-        let mut compared = Compared { n_same: 0, differences: Vec::new() };
+        let mut compared = Compared { n_same: 0, differences: Vec::new(), withdrawn: Vec::new() };
         for (found, now) in walked.own_results() {
             let before = self.last_issued(&plan.series, now)?;
             let act = beside.act(found, now)?;
+            if let Some((record, _)) = &before
+                && let Some(said) = self.standing(record)?.withdrawn
+            {
+                let (sample, series) = (now.sample.clone(), plan.label.clone());
+                compared.withdrawn.push(StaysWithdrawn { series, sample, record: record.hash, said });
+                continue;
+            }
             let same = |(_, before): &(Record, DeterminationAct)| {
                 is_same(before, now) && before.withheld == act.withheld
             };
@@ -377,7 +403,14 @@ impl<'a> Views<'a> {
 
 impl Reevaluation {
     fn empty(revision: Option<Digest>) -> Self {
-        Self { revision, n_series: 0, n_same: 0, differences: Vec::new(), unreadable: Vec::new() }
+        Self {
+            revision,
+            n_series: 0,
+            n_same: 0,
+            differences: Vec::new(),
+            withdrawn: Vec::new(),
+            unreadable: Vec::new(),
+        }
     }
 
     /// Adds what a series differs in, and gives its walk. One that cannot be read under the new revision is noted; its old
@@ -387,6 +420,7 @@ impl Reevaluation {
             Ok((compared, walked)) => {
                 self.n_same += compared.n_same;
                 self.differences.extend(compared.differences);
+                self.withdrawn.extend(compared.withdrawn);
                 Some(walked)
             }
             Err(error) => {

@@ -6,7 +6,8 @@
 use serde::{Deserialize, Serialize};
 use stillwell_evaluate::Curve;
 use stillwell_method::{
-    CalibrationLink, Determination, Estimate, Finding, Hash, LessThan, Outcome, RawLink, Report, ScanLink,
+    CalibrationLink, Check, Determination, Estimate, Finding, Hash, LessThan, Outcome, RawLink, Report,
+    ScanLink,
 };
 use stillwell_quantity::Concentration;
 
@@ -28,6 +29,9 @@ impl ScanRef {
     }
 }
 
+/// Why overridden checks no longer withhold a verdict.
+pub(crate) const SIGNED: &str = "an approver signed the result";
+
 /// A check that did not pass.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct FindingText {
@@ -48,6 +52,13 @@ impl FindingText {
     /// Whether it keeps a verdict from being drawn.
     pub fn is_withholding(&self) -> bool {
         self.effect == "withheld" && self.overridden.is_none()
+    }
+
+    /// An approver's signature stands for the checks that the analyst overrode: it is what the verdict waited for.
+    pub(crate) fn lift_if_signed(&mut self) {
+        if self.check == Check::OverriddenChecks.id() && self.is_withholding() {
+            self.overridden = Some(SIGNED.to_owned());
+        }
     }
 
     fn of(finding: &Finding) -> Self {

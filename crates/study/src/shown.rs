@@ -41,6 +41,21 @@ impl Shown {
         Ok(shown.collect())
     }
 
+    /// Results that somebody took back, where nothing took their place and no later result of that sample counts: the water
+    /// counts as unknown.
+    pub fn no_longer_counting(results: &[Self]) -> Vec<&Self> {
+        let is_measured_again = |old: &Self| {
+            let (sample, role) = (&old.one.act.result.sample, &old.one.act.result.role);
+            results.iter().any(|new| {
+                new.one.standing.counts()
+                    && (&new.one.act.result.sample, &new.one.act.result.role) == (sample, role)
+                    && new.one.record.at_utc > old.one.record.at_utc
+            })
+        };
+        let unknown = |one: &&Self| one.one.standing.leaves_unknown() && !is_measured_again(one);
+        results.iter().filter(unknown).collect()
+    }
+
     /// Whether chain or study withhold the verdict, then or today.
     pub fn is_withheld(&self) -> bool {
         !self.today.is_empty()

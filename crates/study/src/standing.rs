@@ -54,6 +54,18 @@ impl Standing {
             && !matches!(self.approval, Some((Word::Refused, _)))
     }
 
+    /// Whether somebody took it back and nothing took its place: then its sample counts as unknown.
+    pub fn leaves_unknown(&self) -> bool {
+        self.replaced_by.is_none() && !self.counts()
+    }
+
+    /// Who took it back and why, `withdrawn by Ines Field: the bottle was another well's`; nothing where it counts.
+    pub fn taken_back(&self) -> Option<String> {
+        let refused = self.approval.as_ref().filter(|(word, _)| *word == Word::Refused).map(|(_, said)| said);
+        let said = self.withdrawn.as_ref().or(self.replaced_by.as_ref()).or(refused)?;
+        Some(format!("{} by {}: {}", self.word().trim_end_matches(" by the approver"), said.by, said.reason))
+    }
+
     /// In the words that stand beside every number.
     pub fn word(&self) -> &'static str {
         match (&self.withdrawn, &self.replaced_by, &self.approval) {

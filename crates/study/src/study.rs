@@ -3,11 +3,12 @@
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
+use jiff::{SignedDuration, Timestamp};
 use rusqlite::{Connection, Transaction, TransactionBehavior};
 use stillwell_method::Method;
 
 use crate::act::{Act, Founding, Revision};
-use crate::clock::Clock;
+use crate::clock::{Clock, stamp};
 use crate::connection;
 use crate::content::{self, Packed};
 use crate::error::StudyError;
@@ -18,6 +19,9 @@ use crate::schema;
 
 /// Version of the software as it stands in records.
 pub(crate) const SOFTWARE: &str = concat!("stillwell ", env!("CARGO_PKG_VERSION"));
+
+/// Local days begin so many hours before those of UTC at most.
+pub(crate) const DAY_AHEAD_OF_UTC_H: i64 = 14;
 
 /// A study: one file.
 #[derive(Debug)]
@@ -205,6 +209,23 @@ impl Study {
         let done = act(&transaction, self)?;
         transaction.commit()?;
         Ok(done)
+    }
+
+    /// Now. Time does not go back within a study: where the clock was set back, it is the time of the last record.
+    pub(crate) fn now(&self) -> Timestamp {
+        let head = self.anchor().and_then(|anchor| self.record(&anchor.head));
+        let last = head.ok().and_then(|head| head.at_utc.parse().ok());
+        self.clock.now().max(last.unwrap_or_default())
+    }
+
+    /// Today in UTC, `2026-05-12`.
+    pub fn today(&self) -> String {
+        stamp(self.now()).chars().take(10).collect()
+    }
+
+    /// The latest day that it may be anywhere now: local days begin up to 14 h before those of UTC.
+    pub(crate) fn latest_day(&self) -> String {
+        stamp(self.now() + SignedDuration::from_hours(DAY_AHEAD_OF_UTC_H)).chars().take(10).collect()
     }
 
     pub(crate) fn clock(&self) -> &Clock {

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use stillwell_method::{Determination, NUMBERS};
 
-use crate::act::{Act, DeterminationAct, Lot, Withholding};
+use crate::act::{DeterminationAct, Lot, Withholding};
 use crate::charts::ChartHold;
 use crate::error::StudyError;
 use crate::hash::Digest;
@@ -97,12 +97,7 @@ impl<'a> Surroundings<'a> {
     /// The last record of a lot.
     fn lot(&mut self, name: &'a str) -> Result<Option<&(Digest, Lot)>, StudyError> {
         if !self.lots.contains_key(name) {
-            let mut known = None;
-            if let Some(record) = self.study.last_about(name, "lot")?
-                && let Act::Lot(act) = record.act()?
-            {
-                known = Some((record.hash, act));
-            }
+            let known = self.study.lot_in_force(name)?.map(|(record, act)| (record.hash, act));
             self.lots.insert(name, known);
         }
         Ok(self.lots.get(name).and_then(Option::as_ref))

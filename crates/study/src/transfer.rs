@@ -151,7 +151,7 @@ impl Study {
     }
 
     fn signed_lot(&self, lot: &str) -> Result<(Digest, Lot), StudyError> {
-        let record = self.last_about(lot, "lot")?.ok_or_else(|| {
+        let (record, in_force) = self.lot_in_force(lot)?.ok_or_else(|| {
             let found = if lot.is_empty() {
                 "the calibration names no lot".to_owned()
             } else {
@@ -165,10 +165,7 @@ impl Study {
                 "the record of lot {lot} bears no signature that holds"
             )));
         }
-        match act {
-            Act::Lot(act) => Ok((record.hash, act)),
-            _ => Err(StudyError::damaged("a lot is not where it should be")),
-        }
+        Ok((record.hash, in_force))
     }
 
     /// The lot's last day or the calibration's, whichever comes first; refused where it is past or something ended it.
@@ -191,10 +188,8 @@ impl Study {
             ));
         }
         let mut last_day = lot.last_day.clone();
-        for later in ledger::of_subject(&self.connection, &calibration.record.hash.to_string())? {
-            if let Act::Validity(validity) = later.act()? {
-                last_day = validity.last_day.min(lot.last_day.clone());
-            }
+        if let Some((stated, _)) = self.last_day_in_force(&calibration.record.hash)? {
+            last_day = last_day.min(stated);
         }
         day_of(&last_day).ok_or_else(|| StudyError::damaged(format!("\"{last_day}\" is no day")))
     }

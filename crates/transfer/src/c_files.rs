@@ -40,4 +40,3 @@ pub const C_FILES: &[CFile] = files![
 /// The kernel's sources: what firmware compiles beside `method.c`.
 pub const KERNEL_SOURCES: &[&str] =
     &["arithmetic.c", "order.c", "trust.c", "peak.c", "kernel.c", "inverse.c", "sample.c"];
-

@@ -1,22 +1,25 @@
 // Keeps the pages of the field on the phone, so that they open without a link. It hands nothing in: the page does that itself.
+// Plain script, typed in comments; `tsc --checkJs` checks it in a test.
 "use strict";
 
+const worker = /** @type {ServiceWorkerGlobalScope} */ (/** @type {unknown} */ (self));
 const FILES = ["FILES"];
 const KEPT = "stillwell-field-" + FILES.join("").replace(/[^0-9a-z]/g, "").slice(0, 60);
 const STEPS = "/field/steps";
 
-self.addEventListener("install", (event) => {
-  event.waitUntil(caches.open(KEPT).then((kept) => kept.addAll(FILES)).then(() => self.skipWaiting()));
+worker.addEventListener("install", (event) => {
+  event.waitUntil(caches.open(KEPT).then((kept) => kept.addAll(FILES)).then(() => worker.skipWaiting()));
 });
 
-self.addEventListener("activate", (event) => {
+worker.addEventListener("activate", (event) => {
+  /** @param {string} name */
   const old = (name) => name.startsWith("stillwell-field-") && name !== KEPT;
   event.waitUntil(
-    caches.keys().then((names) => Promise.all(names.filter(old).map((name) => caches.delete(name)))).then(() => self.clients.claim()),
+    caches.keys().then((names) => Promise.all(names.filter(old).map((name) => caches.delete(name)))).then(() => worker.clients.claim()),
   );
 });
 
-/** From the net, and kept; from what is kept where there is no net. */
+/** From the net, and kept; from what is kept where there is no net. @param {Request} request */
 async function fresh(request) {
   const kept = await caches.open(KEPT);
   try {
@@ -28,7 +31,7 @@ async function fresh(request) {
   }
 }
 
-self.addEventListener("fetch", (event) => {
+worker.addEventListener("fetch", (event) => {
   const request = event.request;
   const way = new URL(request.url).pathname;
   if (request.method !== "GET") return;

@@ -16,10 +16,11 @@ use crate::layout::Refusal;
 struct Assets;
 
 /// Files and their kinds; nothing else is served.
-const KINDS: [(&str, &str); 3] = [
+const KINDS: [(&str, &str); 4] = [
     (".css", "text/css; charset=utf-8"),
     (".js", "text/javascript; charset=utf-8"),
     (".svg", "image/svg+xml"),
+    (".png", "image/png"),
 ];
 
 /// The style sheet of figures, which the report room writes.

@@ -34,7 +34,9 @@ mod view;
 mod wording;
 
 pub use error::ServeError;
-pub use field::{FieldServing, FieldSite, Said, field_router, serve_field};
+pub use field::{
+    FieldServing, FieldSite, LabelSheet, Said, SheetWanted, field_router, label_sheet, serve_field,
+};
 pub use routes::router;
 pub use server::{Serving, serve};
 pub use site::{Launch, Site};

@@ -86,7 +86,7 @@ fn laboratory_file(arguments: &CompareArguments) -> Result<PathBuf, Failure> {
     } else {
         format!(
             "take the laboratory's file into the study: stillwell study laboratory {} FILE.csv --as NAME --reason WORDS; or name a file for this once: --with FILE.csv",
-            place.display()
+            stillwell_study::shell_path(place)
         )
     };
     Err(Failure::NotThere { what: format!("there is no {}", path.display()), cure })

@@ -15,7 +15,7 @@ use crate::render;
 
 pub(crate) fn run(arguments: &DossierArguments) -> Result<(String, Outcome), Failure> {
     let path = arguments.out.clone().unwrap_or_else(|| PathBuf::from("dossier.html"));
-    check_name(&path)?;
+    check_name(&path, "the dossier")?;
     if !source::is_a_study(&arguments.study)? {
         return Err(Failure::NotThere {
             what: format!("{} is no study", arguments.study.display()),
@@ -36,12 +36,12 @@ pub(crate) fn run(arguments: &DossierArguments) -> Result<(String, Outcome), Fai
 }
 
 /// Only names that end in .html are taken: a slip of the keyboard must not cost a raw file or the study.
-fn check_name(path: &Path) -> Result<(), Failure> {
+pub(super) fn check_name(path: &Path, what: &str) -> Result<(), Failure> {
     if path.extension().is_some_and(|extension| extension.eq_ignore_ascii_case("html")) {
         return Ok(());
     }
     Err(Failure::NotThere {
         what: format!("{} does not end in .html", path.display()),
-        cure: "the dossier is HTML: give a name such as dossier.html".to_owned(),
+        cure: format!("{what} is HTML: give a name such as page.html"),
     })
 }

@@ -1,11 +1,11 @@
 //! `lot`: lots of electrodes beside the approved calibration.
 
-use stillwell_method::{LotAsked, lot_review};
+use stillwell_method::{LotAsked, LotReview, lot_review};
 use stillwell_report::json;
 use stillwell_report::{lot_figure, reviewed_lots};
 
 use super::figure;
-use super::source::{document, foot, walked};
+use super::source::{Walked, document, foot, walked};
 use crate::args::{Format, LotArguments};
 use crate::exit::{Failure, Outcome};
 use crate::render;
@@ -14,7 +14,7 @@ pub(crate) fn run(arguments: &LotArguments) -> Result<(String, Outcome), Failure
     if let Some(path) = &arguments.figure {
         figure::check_name(path)?;
     }
-    let found = walked(&arguments.place)?;
+    let found = walked(&arguments.place)?.without_ended_calibrations();
     let asked = LotAsked {
         lot: arguments.lot.clone(),
         approved: arguments.approved.clone(),
@@ -26,7 +26,8 @@ pub(crate) fn run(arguments: &LotArguments) -> Result<(String, Outcome), Failure
         .map_err(|why| Failure::NotThere { what: why.to_string(), cure: why.remedy().to_owned() })?;
     let is_table = arguments.output.format == Format::Table;
     let mut text = if is_table {
-        render::lots::text(&found.method, &review) + &foot(&arguments.place, &found)
+        render::lots::text(&found.method, &review, reference(&found, &review, arguments).as_str())
+            + &foot(&arguments.place, &found)
     } else {
         document(&arguments.place, &found, json::lots::of(&found.method, &review))
     };
@@ -37,4 +38,11 @@ pub(crate) fn run(arguments: &LotArguments) -> Result<(String, Outcome), Failure
         }
     }
     Ok((text, Outcome::attention_if(!review.all_equivalent())))
+}
+
+/// What the lots are held against, and who approved it.
+fn reference(found: &Walked, review: &LotReview, arguments: &LotArguments) -> String {
+    let chosen =
+        if arguments.approved.is_some() { "the one that was named" } else { "the first accepted one" };
+    format!("{}, {chosen} ({})", review.approved.label(), found.standing_of(&review.approved))
 }

@@ -2,7 +2,8 @@
 
 use std::io::{BufRead as _, Write as _};
 
-use stillwell_study::Clock;
+use stillwell_field::Field;
+use stillwell_study::{Clock, Study};
 use stillwell_web::{FieldServing, Said, ServeError, Serving, serve, serve_field};
 
 use crate::args::ServeArguments;
@@ -24,7 +25,26 @@ fn said(address: &str) -> String {
     format!("open this address in a browser on this computer:\n\n  {address}\n\nCtrl-C ends it")
 }
 
+/// What keeps the campaign that will be served from being measured by; nothing where nothing does.
+fn cannot_be_used(arguments: &ServeArguments) -> Result<Option<String>, Failure> {
+    let study = Study::open_to_read(&arguments.study)?;
+    let all = study.campaigns()?;
+    let named = arguments.campaign.as_deref();
+    let one = all.iter().rfind(|one| named.is_none_or(|name| name == one.label));
+    let Some(one) = one else { return Ok(None) };
+    let field = Field::open(&study, &one.label)?;
+    let last_day = &field.campaign().last_day;
+    if *last_day < study.today() {
+        return Ok(Some(format!("campaign {} is past its last day, {last_day}", one.label)));
+    }
+    let is_open = !one.standing.is_approved();
+    Ok(is_open.then(|| format!("campaign {} is {}", one.label, one.standing.word())))
+}
+
 fn field(arguments: &ServeArguments) -> Result<(String, Outcome), Failure> {
+    if let Some(why) = cannot_be_used(arguments)? {
+        writeln!(std::io::stdout(), "{why}: phones can be paired, and nothing can be measured by it\n").ok();
+    }
     let serving = FieldServing {
         study: &arguments.study,
         campaign: arguments.campaign.as_deref(),

@@ -2,9 +2,12 @@
 
 use std::path::Path;
 
-use stillwell_method::{AdditionReport, Input, Method, Report, Walk, determine as walk_the_chain};
+use stillwell_method::{
+    AdditionReport, CalibrationLink, Check, Effect, Finding, GroupKey, Input, Method, Report, Walk,
+    determine as walk_the_chain,
+};
 use stillwell_report::json;
-use stillwell_study::{Anchor, Beside, Numbered, Series, Study, is_study};
+use stillwell_study::{Anchor, Beside, Numbered, Series, Standing, Study, is_study, shell_path};
 
 use crate::args::Place;
 use crate::exit::Failure;
@@ -44,9 +47,44 @@ pub(super) struct Walked {
     /// Name and report of each.
     pub(super) series: Vec<(String, Report)>,
     pub(super) study: Option<Anchor>,
+    /// What the ledger says of the calibrations of each series, in the order of its report; empty for a folder.
+    standings: Vec<Vec<Option<Standing>>>,
 }
 
 impl Walked {
+    /// Takes calibrations that were withdrawn, replaced or refused by the approver out of use: nothing new may rest on them.
+    pub(super) fn without_ended_calibrations(mut self) -> Self {
+        for ((_, report), standings) in self.series.iter_mut().zip(&self.standings) {
+            for (link, standing) in report.calibrations.iter_mut().zip(standings) {
+                let Some(standing) = standing.as_ref().filter(|standing| !standing.counts()) else {
+                    continue;
+                };
+                link.findings.push(Finding {
+                    check: Check::CalibrationNotInForce,
+                    effect: Effect::Refused,
+                    subject: link.key.label(),
+                    found: format!("the ledger says of this calibration: {}", standing.word()),
+                    overridden: None,
+                });
+            }
+        }
+        self
+    }
+
+    /// What stands behind the first accepted calibration of a lot and channel, in words.
+    pub(super) fn standing_of(&self, key: &GroupKey) -> &'static str {
+        let is_it = |link: &CalibrationLink| link.key == *key && link.is_accepted();
+        let found = self.series.iter().enumerate().find_map(|(nth, (_, report))| {
+            let place = report.calibrations.iter().position(is_it)?;
+            self.standings.get(nth).map(|standings| standings.get(place).and_then(Option::as_ref))
+        });
+        match found {
+            None => "not approved by anybody",
+            Some(None) => "not on record in the study, so not approved",
+            Some(Some(standing)) => standing.word(),
+        }
+    }
+
     pub(super) fn walks(&self) -> Vec<Walk<'_>> {
         self.series.iter().map(|(name, report)| Walk { series: name, report }).collect()
     }
@@ -61,7 +99,7 @@ pub(super) fn walked(place: &Place) -> Result<Walked, Failure> {
     if !is_a_study(&place.folder)? {
         let Opened { input, report, .. } = opened(place)?;
         let series = vec![(String::new(), report)];
-        return Ok(Walked { method: input.method, series, study: None });
+        return Ok(Walked { method: input.method, series, study: None, standings: Vec::new() });
     }
     let study = Study::open_to_read(&place.folder)?;
     let chosen = match &place.series {
@@ -73,13 +111,15 @@ pub(super) fn walked(place: &Place) -> Result<Walked, Failure> {
     }
     during("evaluating", || {
         let charts = study.chart_hold()?;
-        let mut series = Vec::new();
+        let (mut series, mut standings) = (Vec::new(), Vec::new());
         for one in &chosen {
             let report = walk_the_chain(&study.input(&one.record.hash)?);
             let looked = study.look_beside(&one.record.hash, report, &charts)?;
+            standings
+                .push(looked.calibrations.into_iter().map(|found| found.map(|one| one.standing)).collect());
             series.push((one.label.clone(), looked.report));
         }
-        Ok(Walked { method: study.method()?.method, series, study: Some(study.anchor()?) })
+        Ok(Walked { method: study.method()?.method, series, study: Some(study.anchor()?), standings })
     })
 }
 
@@ -128,7 +168,7 @@ pub(super) fn series_of(study: &Study, wanted: Option<&str>) -> Result<Numbered<
             what: format!("{} holds no series yet", study.path().display()),
             cure: format!(
                 "take a folder in: stillwell study add {} FOLDER --as NAME",
-                study.path().display()
+                shell_path(study.path())
             ),
         });
     }

@@ -14,11 +14,12 @@ pub(crate) fn run(arguments: &ValidateArguments) -> Result<(String, Outcome), Fa
     if let Some(path) = &arguments.figure {
         figure::check_name(path)?;
     }
-    let found = walked(&arguments.place)?;
+    let found = walked(&arguments.place)?.without_ended_calibrations();
     let review = validation_review(&found.method, &found.walks());
     let is_table = arguments.output.format == Format::Table;
     let mut text = if is_table {
-        render::validation::text(&found.method, &review) + &foot(&arguments.place, &found)
+        render::validation::text(&found.method, &review, found.study.is_some())
+            + &foot(&arguments.place, &found)
     } else {
         document(&arguments.place, &found, json::validation::of(&found.method, &review))
     };

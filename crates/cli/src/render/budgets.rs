@@ -8,6 +8,7 @@ use stillwell_method::{
 use stillwell_quantity::{round_down, round_to_uncertainty, round_up};
 use stillwell_report::json::budgets::Page;
 use stillwell_report::wording::degrees_of_freedom;
+use stillwell_study::shell_path;
 
 use super::determinations::{cautions_of, decisions_in_words};
 use super::numbers::{percent, result, two_digits};
@@ -306,6 +307,6 @@ fn others(page: &Page<'_>) -> String {
     }
     let mut text = String::new();
     line!(text, "\n{}", wrapped("other results: ", &names.join(" · ")));
-    line!(text, "another budget: stillwell budget {} --sample SAMPLE", page.folder.display());
+    line!(text, "another budget: stillwell budget {} --sample SAMPLE", shell_path(page.folder));
     text
 }

@@ -2,7 +2,7 @@
 
 use stillwell_calibrate::{Calibration, Outcome, Role};
 use stillwell_method::{CalibrationLink, DetectionClaim, Report, si, three_digits};
-use stillwell_quantity::round_up;
+use stillwell_quantity::{round_to_uncertainty, round_up};
 
 use super::numbers::probability;
 use super::table::table;
@@ -38,12 +38,28 @@ fn curve(calibration: &Calibration, unit: &str) -> String {
     let [c0, c1, c2] = figures.coefficients;
     let [u0, u1, u2] = figures.standard_errors;
     let mut text = format!("\n  {} on electrode means, x in {unit}\n", calibration.settings.model);
-    for (name, value, error) in [("c0", c0, u0), ("c1", c1, u1), ("c2", c2, u2)] {
+    let parts = [
+        ("c0", c0, u0, String::new()),
+        ("c1", c1, u1, format!(" per {unit}")),
+        ("c2", c2, u2, format!(" per ({unit})²")),
+    ];
+    for (name, value, error, per) in parts {
         if error > 0.0 {
-            line!(text, "    {name} = {value:.6e}  standard error {error:.1e}");
+            line!(text, "    {name} = {}{per}", with_error(value, error));
         }
     }
     text
+}
+
+/// A current with its standard error, both to the error's second digit: `293.33 nA, standard error 0.48 nA`.
+fn with_error(value_a: f64, error_a: f64) -> String {
+    let larger = value_a.abs().max(error_a);
+    let (scale, prefix) = [(1e3, "m"), (1e6, "µ"), (1e9, "n")]
+        .into_iter()
+        .find(|(scale, _)| larger * scale >= 1.0)
+        .unwrap_or((1e12, "p"));
+    let rounded = round_to_uncertainty(value_a * scale, error_a * scale);
+    format!("{} {prefix}A, standard error {} {prefix}A", rounded.value, rounded.expanded_u)
 }
 
 fn standards(calibration: &Calibration, unit: &str) -> String {
@@ -86,12 +102,14 @@ fn statistics(calibration: &Calibration, unit: &str) -> String {
         figures.process_sd_percent
     );
     let sd = |variance: f64| si(libm_sqrt(variance), "A");
-    line!(
-        text,
-        "    between electrodes {}, between scans of one electrode {}",
-        sd(spread.electrode_variance_a2),
+    // Nobody measured what scans of one electrode scatter by where each has one.
+    let within = if figures.n_scans > figures.n_points {
         sd(spread.scan_variance_a2)
-    );
+    } else {
+        "–: one scan each".to_owned()
+    };
+    let between = sd(spread.electrode_variance_a2);
+    line!(text, "    between electrodes {between}, between scans of one electrode {within}");
     line!(text, "    r² = {:.5} (never enough by itself)", figures.r_squared);
     text
 }
@@ -112,10 +130,12 @@ fn criteria(calibration: &Calibration) -> String {
                 Outcome::Failed => "FAILED",
                 Outcome::NotTestable => "NOT TESTABLE",
             };
-            let is_probability = finding.check.looks_at().starts_with("p of");
-            let number = |value: Option<f64>| {
-                value
-                    .map_or("–".to_owned(), |v| if is_probability { probability(v) } else { three_digits(v) })
+            let looks_at = finding.check.looks_at();
+            let number = |value: Option<f64>| match value {
+                None => "–".to_owned(),
+                Some(value) if looks_at.starts_with("p of") => format!("p {}", probability(value)),
+                Some(value) if looks_at.contains('%') => format!("{} %", three_digits(value)),
+                Some(value) => three_digits(value),
             };
             vec![finding.id().to_owned(), number(finding.found), number(finding.limit), word.to_owned()]
         })

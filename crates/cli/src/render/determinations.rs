@@ -4,12 +4,15 @@ use std::path::Path;
 
 use stillwell_assure::{Decision, DecisionCode};
 use stillwell_method::{Determination, Effect, Finding, Outcome, Report, Role};
-use stillwell_study::Beside;
+use stillwell_study::{Beside, shell_path, shell_word};
 
 use super::numbers::result;
 use super::study::beside::cell;
 use super::table::table;
 use super::{findings, wrapped};
+
+/// Behind a verdict that rests on overridden checks.
+const OVERRIDDEN_MARK: &str = " †";
 
 pub(crate) fn table_for(report: &Report, folder: &Path, study: Option<&Beside>) -> String {
     let mut text = head(report);
@@ -18,6 +21,7 @@ pub(crate) fn table_for(report: &Report, folder: &Path, study: Option<&Beside>) 
     for determination in &report.determinations {
         text.push_str(&in_words(report, determination));
     }
+    text.push_str(&calibration_findings(report));
     text.push_str(&batch_findings(report));
     text.push_str(&cautions(report));
     text.push_str(&next(report, folder, study));
@@ -88,7 +92,9 @@ fn results(report: &Report, study: Option<&Beside>) -> String {
 
 fn row(determination: &Determination) -> Vec<String> {
     let mut cells = vec![name(determination), result(&determination.outcome)];
-    cells.extend(determination.decisions.iter().map(|decision| verdict(determination, decision).to_owned()));
+    let mark = if determination.overridden_refusals().is_empty() { "" } else { OVERRIDDEN_MARK };
+    let marked = |decision| format!("{}{mark}", verdict(determination, decision));
+    cells.extend(determination.decisions.iter().map(marked));
     cells.push(match &determination.outcome {
         Outcome::Quantified(estimate) => estimate.electrodes.to_string(),
         _ => "–".to_owned(),
@@ -134,13 +140,45 @@ fn in_words(report: &Report, determination: &Determination) -> String {
         let advice = format!("dilute the sample 1 : {:.0} and measure it on new strips.", above.dilute);
         line!(text, "{}", wrapped("  for a number: ", &advice));
     }
-    let own: Vec<&Finding> = determination
-        .findings
-        .iter()
-        .filter(|finding| finding.effect != Effect::Noted && !report.batch_findings.contains(finding))
-        .collect();
+    let is_shared = |finding: &Finding| {
+        report.batch_findings.contains(finding) || calibration_of(report, determination).contains(finding)
+    };
+    // What withholds or refuses this sample is read here, even where it stands for its whole batch below.
+    let stands_here = |finding: &&Finding| {
+        let stops = finding.is_in_force(Effect::Withheld) || finding.is_in_force(Effect::Refused);
+        stops || !is_shared(finding)
+    };
+    let own: Vec<&Finding> =
+        determination.findings.iter().filter(|f| f.effect != Effect::Noted).filter(stands_here).collect();
     text.push_str(&findings(&own, "  "));
+    let warned = determination.findings.iter().find(|finding| {
+        finding.effect == Effect::Warned && calibration_of(report, determination).contains(finding)
+    });
+    if let Some(finding) = warned {
+        let words =
+            format!("its calibration, {}, is warned of: see below, under calibrations", finding.subject);
+        line!(text, "{}", wrapped("  warning: ", &words));
+    }
     text
+}
+
+/// The findings about a sample's calibration.
+fn calibration_of<'r>(report: &'r Report, determination: &Determination) -> &'r [Finding] {
+    let link = determination.calibration.and_then(|place| report.calibrations.get(place));
+    link.map_or(&[], |link| &link.findings)
+}
+
+/// What the calibrations of samples are warned of, each once; what withholds or refuses stands with the samples.
+fn calibration_findings(report: &Report) -> String {
+    let mut warned: Vec<&Finding> = Vec::new();
+    for determination in &report.determinations {
+        for finding in calibration_of(report, determination).iter().filter(|f| f.effect == Effect::Warned) {
+            if determination.findings.contains(finding) && !warned.contains(&finding) {
+                warned.push(finding);
+            }
+        }
+    }
+    if warned.is_empty() { String::new() } else { format!("\ncalibrations\n{}", findings(&warned, "  ")) }
 }
 
 /// What each limit is.
@@ -166,6 +204,11 @@ fn legend(report: &Report) -> String {
     });
     if let Some(coverage) = coverage {
         line!(text, "±: expanded uncertainty, coverage {:.0} %", 100.0 * coverage);
+    }
+    if report.determinations.iter().any(|determination| !determination.overridden_refusals().is_empty()) {
+        let words = "a check refused scans of it, and the analyst overrode the check; no \"below\" is drawn from it until an \
+                     approver signs the result in a study";
+        line!(text, "{}", wrapped("†: ", words));
     }
     text
 }
@@ -220,8 +263,8 @@ fn next(report: &Report, folder: &Path, study: Option<&Beside>) -> String {
     sample.map_or_else(String::new, |sample| {
         format!(
             "\nhow a number came about: stillwell determine {}{series} --show-chain {}\n",
-            folder.display(),
-            sample.sample
+            shell_path(folder),
+            shell_word(&sample.sample)
         )
     })
 }

@@ -1,6 +1,7 @@
 //! `transfer` and `prove` for a person.
 
 use std::path::Path;
+use stillwell_study::shell_path;
 
 use super::wrapped;
 use crate::commands::prove::{Built, Proof};
@@ -35,7 +36,7 @@ pub(crate) fn made(made: &Made, folder: &Path) -> String {
     line!(
         text,
         "{}",
-        wrapped("next: ", &format!("stillwell prove {} --cc arm-none-eabi-gcc", folder.display()))
+        wrapped("next: ", &format!("stillwell prove {} --cc arm-none-eabi-gcc", shell_path(folder)))
     );
     text
 }

@@ -7,7 +7,8 @@ use super::numbers::counted;
 use super::table::table;
 use super::{method_line, wrapped};
 
-pub(crate) fn text(method: &Method, review: &LotReview) -> String {
+/// `reference` says what the lots are held against, and who approved it.
+pub(crate) fn text(method: &Method, review: &LotReview, reference: &str) -> String {
     let mut text = method_line(method);
     let rule = &review.rule;
     let zero = rule.zero_margin.map_or_else(
@@ -15,8 +16,7 @@ pub(crate) fn text(method: &Method, review: &LotReview) -> String {
         |margin| format!(", zeros within ±{margin} {}", review.unit),
     );
     let words = format!(
-        "approved: {}; margin ±{} %{zero}, risk {} %, two one-sided tests",
-        review.approved.label(),
+        "reference: {reference}; margin ±{} %{zero}, risk {} %, two one-sided tests",
         rule.margin_percent,
         100.0 * rule.risk
     );

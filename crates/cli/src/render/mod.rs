@@ -65,9 +65,22 @@ pub(crate) fn failure(failure: &Failure) -> String {
     }
 }
 
+/// Problems of one cure in one file that are written out; the others are counted.
+const WRITTEN_OUT: usize = 3;
+
 fn problems(problems: &[Problem]) -> String {
     let mut text = String::new();
+    let mut alike: Vec<(&Problem, Vec<&Problem>)> = Vec::new();
     for problem in problems {
+        let is_alike = |first: &Problem| first.place.file == problem.place.file && first.cure == problem.cure;
+        match alike.iter_mut().find(|(first, _)| is_alike(first)) {
+            Some((_, others)) => others.push(problem),
+            None => alike.push((problem, Vec::new())),
+        }
+        let n_before = alike.iter().find(|(first, _)| is_alike(first)).map_or(0, |(_, others)| others.len());
+        if n_before >= WRITTEN_OUT {
+            continue;
+        }
         line!(text, "error: {}: {}", problem.place, problem.found);
         if !problem.place.text.is_empty() && !problem.found.contains(&problem.place.text) {
             line!(text, "  text: {}", problem.place.text);
@@ -76,10 +89,32 @@ fn problems(problems: &[Problem]) -> String {
             line!(text, "{}", wrapped("  cure: ", &problem.cure));
         }
     }
+    for (first, others) in &alike {
+        text.push_str(&not_written_out(first, others.get(WRITTEN_OUT - 1..).unwrap_or_default()));
+    }
     if problems.len() > 1 {
         line!(text, "{} problems", problems.len());
     }
     text
+}
+
+/// How many more there are of a kind, and where.
+fn not_written_out(first: &Problem, more: &[&Problem]) -> String {
+    let lines = || more.iter().map(|problem| problem.place.line);
+    match (more.len(), lines().min(), lines().max()) {
+        (0, ..) => String::new(),
+        (1, Some(line), _) => {
+            format!("and 1 more like it in {}: line {line}\n  cure: {}\n", first.place.file, first.cure)
+        }
+        (n, Some(from), Some(to)) => {
+            format!(
+                "and {n} more like it in {}: lines {from} to {to}\n{}\n",
+                first.place.file,
+                wrapped("  cure: ", &first.cure)
+            )
+        }
+        _ => String::new(),
+    }
 }
 
 /// Findings and their remedies, the gravest first; those of one check and effect share one entry.
@@ -100,7 +135,10 @@ fn findings(findings: &[&Finding], indent: &str) -> String {
             None => groups.push(vec![finding]),
         }
     }
-    groups.sort_by_key(|group| std::cmp::Reverse(group.first().map(|finding| finding.effect)));
+    groups.sort_by_key(|group| {
+        let first = group.first();
+        (first.is_some_and(|one| one.overridden.is_some()), std::cmp::Reverse(first.map(|one| one.effect)))
+    });
     groups.iter().map(|group| entry(group, indent)).collect()
 }
 

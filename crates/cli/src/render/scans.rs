@@ -22,8 +22,11 @@ pub(crate) fn table_for(report: &Report) -> String {
     ];
     let rows: Vec<Vec<String>> = report.scans.iter().map(row).collect();
     let mut text = table(&header, &rows);
-    let notes = "\nsignal: * at the calibration's potential, without a search · width: at half height\n";
-    text.push_str(notes);
+    line!(
+        text,
+        "\nlevel: {} · signal: * at the calibration's potential, without a search · width: at half height",
+        report.method.reported_as
+    );
     let all: Vec<&Finding> = report
         .scans
         .iter()

@@ -4,12 +4,13 @@ use std::collections::BTreeSet;
 
 use stillwell_foresee::alder_vale::{WELLS, Well};
 use stillwell_method::{Determination, Effect, Finding, Report, Role, ScanLink};
-use stillwell_quantity::Concentration;
+use stillwell_quantity::{Concentration, round_up};
 use stillwell_report::json::tour::Tour;
+use stillwell_study::shell_path;
 
 use super::super::commands::tour::STUDY_FILE;
 use super::determinations::{self, cautions};
-use super::numbers::{current, potential, result, two_digits};
+use super::numbers::{current, potential, result};
 use super::table::table;
 use super::{findings, indented, wrapped};
 
@@ -131,7 +132,7 @@ fn standards(tour: &Tour<'_>) -> String {
         .map(|link| {
             let slope = link.calibration.as_ref().map(|calibration| calibration.statistics.coefficients[1]);
             let level = |of: fn(&stillwell_method::DetectionClaim) -> &Concentration| {
-                link.detection.as_ref().map_or("–".to_owned(), |claim| two_digits(of(claim).value()))
+                link.detection.as_ref().map_or("–".to_owned(), |claim| round_up(of(claim).value(), 2))
             };
             vec![
                 link.key.lot.clone(),
@@ -226,13 +227,13 @@ fn determination<'r>(report: &'r Report, sample: &str) -> Option<&'r Determinati
 }
 
 fn next(tour: &Tour<'_>) -> String {
-    let folder = tour.folder.display();
+    let folder = shell_path(tour.folder);
     let mut text = format!(
         "\nall of it lies in {folder}: change a file, and see what is said\n\nwhat to try next (from the source folder: `cargo run --release --` in the place of `stillwell`)\n"
     );
     for (command, why) in [
         (
-            format!("stillwell serve {}", tour.folder.join(STUDY_FILE).display()),
+            format!("stillwell serve {}", shell_path(&tour.folder.join(STUDY_FILE))),
             "the same in a browser: may I trust this number? every link of its chain, one click away",
         ),
         (format!("stillwell determine {folder}"), "the verdicts in full"),

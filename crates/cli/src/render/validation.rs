@@ -7,10 +7,16 @@ use super::numbers::counted;
 use super::table::table;
 use super::{method_line, wrapped};
 
-pub(crate) fn text(method: &Method, review: &ValidationReview) -> String {
+pub(crate) fn text(method: &Method, review: &ValidationReview, is_study: bool) -> String {
     let mut text = method_line(method);
     let lots = if review.lots.is_empty() { "none".to_owned() } else { review.lots.join(", ") };
-    line!(text, "accepted calibrations: {lots}; check standards on {}\n", counted(review.n_days, "day"));
+    // A folder knows nobody who could approve.
+    let by_whom = if is_study { "" } else { " (accepted by their criteria, not approved by anybody)" };
+    let words = format!(
+        "accepted calibrations: {lots}{by_whom}; check standards on {}",
+        counted(review.n_days, "day")
+    );
+    line!(text, "{}\n", wrapped("", &words));
     let rows: Vec<Vec<String>> = review.table.rows.iter().map(row).collect();
     let header = ["criterion", ">found", ">95 % interval", ">n", ">asked", "unit", ""];
     text.push_str(&table(&header, &rows));

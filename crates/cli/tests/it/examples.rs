@@ -119,7 +119,7 @@ fn every_study_command_has_an_example_that_runs_as_documented() {
     assert_eq!(
         ended.join(", "),
         "new 0, add 0, determine 1, show 1, chain 1, key 0, key 0, approve 0, campaign 0, campaign 0, campaign 1, \
-         campaign 0, laboratory 0, withdraw 1, correct 1, exclude 0, override 0, lot 0, custody 0, validity 0, validity 0, history 0, history 0, verify 0, verify 0, anchor 0, \
+         campaign 0, labels 0, labels 0, laboratory 0, withdraw 1, correct 1, exclude 0, override 0, lot 0, custody 0, validity 0, validity 0, history 0, history 0, verify 0, verify 0, anchor 0, \
          reevaluate 0, reevaluate 0, export 0, import 0, merge 0, archive 0"
     );
 }

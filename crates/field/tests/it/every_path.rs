@@ -168,6 +168,7 @@ impl Walk {
             device: "phone 1".into(),
             when: step.when.clone(),
             deed: step.deed.clone(),
+            label: None,
             answer: step.answer.clone(),
         };
         self.steps.iter().enumerate().map(record).collect()

@@ -237,6 +237,7 @@ fn names_that_no_phone_draws_are_refused_and_leave_nothing() {
                 received_ms: phone.server_ms,
             },
             deed: stillwell_field::Handed::Rinse,
+            label: None,
         };
         assert!(at.field.hand_in(&mut at.study, &handed).is_err(), "{run}");
     }

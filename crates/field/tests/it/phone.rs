@@ -14,6 +14,7 @@ pub(crate) struct Queued {
     pub(crate) device_clock_ms: i64,
     pub(crate) boot: String,
     pub(crate) deed: Own,
+    pub(crate) label: Option<String>,
 }
 
 /// A deed that owns its words.
@@ -88,6 +89,7 @@ impl Phone {
             device_clock_ms: self.device_clock_ms,
             boot: self.boot.clone(),
             deed,
+            label: None,
         }
     }
 
@@ -105,6 +107,7 @@ impl Phone {
                 received_ms: self.server_ms,
             },
             deed: queued.deed.handed(),
+            label: queued.label.as_deref(),
         };
         at.field.hand_in(&mut at.study, &handed).unwrap()
     }

@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use fluent_syntax::ast::{Entry, Expression, InlineExpression, Pattern, PatternElement};
-use stillwell_field::{AbandonReason, Language, Prompt, Refusal, Texts, Verdict, Why};
+use stillwell_field::{AbandonReason, Language, Prompt, Refusal, Texts, Unpicked, Verdict, Why};
 
 /// Every message, and every `message.do`, with the variables it names and its plain text.
 fn messages(language: Language) -> BTreeMap<String, (BTreeSet<String>, String)> {
@@ -59,6 +59,7 @@ fn nothing_that_the_room_says_lacks_a_text() {
     let mut needed: Vec<(String, bool)> = Vec::new();
     needed.extend(Prompt::TEXTS.iter().map(|key| ((*key).to_owned(), true)));
     needed.extend(Refusal::CODES.iter().map(|code| (format!("refusal-{code}"), true)));
+    needed.extend(Unpicked::TEXTS.iter().map(|key| ((*key).to_owned(), true)));
     needed.extend(Why::WORDS.iter().map(|word| (format!("why-{word}"), true)));
     needed.push(("why-no-longer".to_owned(), true));
     needed.extend(Verdict::ALL.iter().map(|verdict| (format!("verdict-{}", verdict.word()), true)));
@@ -213,7 +214,7 @@ fn every_unknown_says_so_first_and_names_infants() {
         assert_eq!(said.len(), 3);
         let [treat, infants] = match language {
             Language::English => ["Treat this water as unknown", "Do not use it for infants"],
-            Language::German => ["Behandle dieses Wasser wie unbekanntes", "nicht für Babys"],
+            Language::German => ["Dieses Wasser gilt als unbekannt", "nicht für Babys"],
         };
         assert!(said[0].contains(treat) && said[0].contains(infants), "{said:?}");
         assert!(said.iter().all(|sentence| !sentence.is_empty()));

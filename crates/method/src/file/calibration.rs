@@ -163,7 +163,7 @@ pub(super) fn calibration(reader: &mut Reader<'_>, root: &mut Section<'_>) -> Op
     let beta = section.number(reader, "beta", Bounds::PROBABILITY).unwrap_or(0.05);
     let quantification_factor =
         section.number(reader, "quantification_factor", Bounds::THREE_OR_MORE).unwrap_or(3.0);
-    let level_relative_u = section.number(reader, "level_relative_u", Bounds::NOT_NEGATIVE).unwrap_or(0.0);
+    let level_relative_u = section.number(reader, "level_relative_u", Bounds::RELATIVE_U).unwrap_or(0.0);
     let acceptance = acceptance(reader, &mut section);
     section.finish(reader);
     Some(CalibrationPlan {

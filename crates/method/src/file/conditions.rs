@@ -91,8 +91,9 @@ pub(super) fn sample(reader: &mut Reader<'_>, root: &mut Section<'_>) -> Option<
 fn temperature(reader: &mut Reader<'_>, section: &mut Section<'_>) -> Option<TemperatureRule> {
     let span_c = section.span_of(reader, "temperature_c");
     let tolerance_k = section.number(reader, "temperature_tolerance_k", Bounds::NOT_NEGATIVE);
-    let coefficient = section.number(reader, "temperature_coefficient_per_k", Bounds::ANY);
-    let coefficient_u = section.number(reader, "temperature_coefficient_u_per_k", Bounds::NOT_NEGATIVE);
+    let coefficient = section.number(reader, "temperature_coefficient_per_k", Bounds::COEFFICIENT_PER_K);
+    let coefficient_u =
+        section.number(reader, "temperature_coefficient_u_per_k", Bounds::COEFFICIENT_U_PER_K);
     if coefficient.is_some() != coefficient_u.is_some() {
         reader.complain(
             section.span(),

@@ -348,6 +348,41 @@ impl Bounds {
     /// A potential that some cell has, V.
     pub const POTENTIAL_V: Self =
         Self { low: -10.0, high: 10.0, open_low: false, words: "a potential in V between -10 and 10" };
+    /// A relative standard uncertainty that standards can have.
+    pub const RELATIVE_U: Self = Self {
+        low: 0.0,
+        high: 0.2,
+        open_low: false,
+        words: "a relative standard uncertainty from 0 to 0.2, as a fraction: 1 % is written 0.01",
+    };
+    /// A relative change of sensitivity, 1/K.
+    pub const COEFFICIENT_PER_K: Self = Self {
+        low: -0.1,
+        high: 0.1,
+        open_low: false,
+        words: "a fraction per kelvin from -0.1 to 0.1: 1.8 % per K is written 0.018",
+    };
+    /// Its standard uncertainty, 1/K.
+    pub const COEFFICIENT_U_PER_K: Self = Self {
+        low: 0.0,
+        high: 0.1,
+        open_low: false,
+        words: "a fraction per kelvin from 0 to 0.1: 0.3 % per K is written 0.003",
+    };
+    /// An amplitude that a pulse technique has, V.
+    pub const AMPLITUDE_V: Self = Self {
+        low: 0.0,
+        high: 1.0,
+        open_low: true,
+        words: "an amplitude in V above 0 and at most 1: 25 mV is written 0.025",
+    };
+    /// A noise that leaves a peak to see, A.
+    pub const NOISE_A: Self = Self {
+        low: 0.0,
+        high: 1e-3,
+        open_low: true,
+        words: "a current in A above 0 and at most 1e-3: 0.1 µA is written 0.1e-6",
+    };
     /// A probability of error.
     pub const PROBABILITY: Self =
         Self { low: 0.0, high: 0.5, open_low: true, words: "a probability above 0 and at most 0.5" };

@@ -19,7 +19,7 @@ pub(super) fn technique(reader: &mut Reader<'_>, root: &mut Section<'_>) -> Opti
     let mut number = |key, accepted| section.number(reader, key, accepted);
     let step_v = number("step_v", Bounds::POSITIVE);
     let vertex_v = number("vertex_v", Bounds::POTENTIAL_V);
-    let amplitude_v = number("amplitude_v", Bounds::POSITIVE);
+    let amplitude_v = number("amplitude_v", Bounds::AMPLITUDE_V);
     let frequency_hz = number("frequency_hz", Bounds::POSITIVE);
     let scan_rate_v_per_s = number("scan_rate_v_per_s", Bounds::POSITIVE);
     let pulse_s = number("pulse_s", Bounds::POSITIVE);

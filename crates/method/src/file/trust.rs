@@ -66,7 +66,7 @@ pub(super) fn trust(reader: &mut Reader<'_>, root: &mut Section<'_>) -> TrustPla
         start_up_units: section.number(reader, "start_up_units", positive).unwrap_or(6.0),
         end_points: section.count(reader, "end_points", 3, 1000).unwrap_or(10),
         offset_a: section.number(reader, "offset_a", positive),
-        noise_a: section.number(reader, "noise_a", positive),
+        noise_a: section.number(reader, "noise_a", Bounds::NOISE_A),
         drift_a: section.number(reader, "drift_a", positive),
         least_points: section.count(reader, "least_points", 5, 1_000_000),
         half_width_v: section.number(reader, "half_width_v", positive),

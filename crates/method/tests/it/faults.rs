@@ -420,8 +420,17 @@ const FAULTS: &[Fault] = &[
         sample: WELL,
         plant: Read(|input| {
             times_ten(input, |row| row.batch == "B2" && row.level.is_some(), 0.5);
+            // The sheet names what the method foresees: the levels are halved in both.
+            input.method.calibration.levels.iter_mut().for_each(|level| *level *= 0.5);
+            input.run_sheet.rows.retain(|row| row.batch == "B2");
         }),
         expected: Unseen("a stock that everything shares: only a second source would show it"),
+    },
+    Fault {
+        name: "all levels of standards, checks and controls typed ten times too low",
+        sample: WELL,
+        plant: Read(|input| times_ten(input, |row| row.batch == "B2" && row.level.is_some(), 0.1)),
+        expected: Stopped,
     },
     Fault {
         name: "dilution forgotten",

@@ -16,5 +16,6 @@ mod faults;
 mod numbers;
 mod properties;
 mod real_data;
+mod slips;
 mod sweeps;
 mod variants;

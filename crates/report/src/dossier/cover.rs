@@ -39,6 +39,7 @@ pub(super) fn cover(input: &DossierInput) -> Markup {
 /// Whether everything that counts is approved; said on the first page, where it is not.
 fn stamp(input: &DossierInput) -> Markup {
     let n = input.counting().count();
+    let n_gone = input.no_longer_counting().len();
     let n_open = input.counting().filter(|shown| !shown.one.standing.is_approved()).count();
     let of_curves = input.calibrations.iter();
     let n_curves =
@@ -51,6 +52,10 @@ fn stamp(input: &DossierInput) -> Markup {
                 " carry no approver's signature." }
         } @else if n > 0 {
             p { strong class="stamp holds" { "Approved" } " Every result and calibration that counts carries an approver's signature." }
+        }
+        @if n_gone > 0 {
+            p { strong class="stamp" { "Unknown" } " " (counted(n_gone, "result"))
+                " of this series no longer counts, and nothing took the place: treat that water as unknown." }
         }
     }
 }

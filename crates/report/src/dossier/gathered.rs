@@ -100,9 +100,18 @@ impl DossierInput {
         self.results().filter(|shown| shown.one.standing.counts())
     }
 
-    /// Whether there are results, and nothing speaks against any that counts.
+    /// Those that somebody took back without another in their place: their samples count as unknown.
+    pub(super) fn no_longer_counting(&self) -> Vec<&Shown> {
+        let mut all = Shown::no_longer_counting(&self.overview.results);
+        all.retain(|shown| shown.one.act.series == self.series.record.hash);
+        all
+    }
+
+    /// Whether there are results, nothing speaks against any that counts, and none was taken back for good.
     pub fn is_free(&self) -> bool {
-        self.counting().next().is_some() && self.counting().all(|shown| trust(shown).because.is_empty())
+        self.no_longer_counting().is_empty()
+            && self.counting().next().is_some()
+            && self.counting().all(|shown| trust(shown).because.is_empty())
     }
 
     /// Unit and species of every reported number.

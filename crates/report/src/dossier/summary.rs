@@ -10,11 +10,13 @@ use crate::wording::{Said, TrustGrade, counted, number, sample, trust};
 
 pub(super) fn chapter(input: &DossierInput) -> Markup {
     let counting: Vec<&Shown> = input.counting().collect();
+    let gone = input.no_longer_counting();
     let n_free = counting.iter().filter(|shown| trust(shown).because.is_empty()).count();
     html! {
-        (answer(counting.len(), n_free))
+        (answer(counting.len() + gone.len(), n_free))
         (links(input))
         (in_the_way(&counting))
+        (no_longer_counting(&gone))
         p { "Water whose verdict is withheld or whose number was refused counts as unknown until it is measured again." }
     }
 }
@@ -109,6 +111,21 @@ fn verdicts(counting: &[&Shown]) -> String {
         })
         .collect();
     if words.is_empty() { "none yet".to_owned() } else { words.join(", ") }
+}
+
+/// What was taken back, with who and why: it stands in no other table of this chapter.
+fn no_longer_counting(gone: &[&Shown]) -> Markup {
+    let row = |shown: &&Shown| {
+        let result = &shown.one.act.result;
+        let because = shown.one.standing.taken_back().unwrap_or_default();
+        vec![said(&sample(result)), said(&shown.one.label), said(&because)]
+    };
+    let rows: Vec<Vec<Markup>> = gone.iter().map(row).collect();
+    table(
+        "No longer counts: treat as unknown",
+        &[("Sample", Set::Words), ("No.", Set::Words), ("Because", Set::Words)],
+        &rows,
+    )
 }
 
 fn in_the_way(counting: &[&Shown]) -> Markup {

@@ -1,18 +1,12 @@
 //! One answer a question, in words: how it stands, since when or on what it rests, and what to do next.
 
-use std::collections::BTreeSet;
-
 use stillwell_assure::compare::BiasVerdict;
-use stillwell_assure::control::{ChartState, Charted, Signal};
 use stillwell_assure::lots::PartVerdict;
-use stillwell_assure::validate::RowVerdict;
-use stillwell_method::{
-    ChartReview, ControlChart, GATING_CHARTS, LotFound, LotRefusal, LotReview, ValidationReview,
-};
-
+use stillwell_assure::validate::{RowVerdict, ValidationRow};
+use stillwell_method::{LotFound, LotRefusal, LotReview, ValidationReview};
 use stillwell_study::{LaboratoryAct, Numbered};
 
-use super::{Compared, chart_name};
+use super::Compared;
 use crate::wording::{counted, moment};
 
 /// How a question of quality stands.
@@ -41,7 +35,7 @@ pub struct Answer {
     pub next: String,
 }
 
-fn answer(
+pub(super) fn answer(
     grade: AnswerGrade,
     words: impl Into<String>,
     since: impl Into<String>,
@@ -50,165 +44,9 @@ fn answer(
     Answer { grade, words: words.into(), since: since.into(), next: next.into() }
 }
 
-/// Is the method in control?
-pub fn control_answer(review: &ChartReview) -> Answer {
-    let gating = || review.charts.iter().filter(|made| GATING_CHARTS.contains(&made.chart.charted));
-    let out: Vec<&ControlChart> = review.out_of_control().collect();
-    let n_held = n_withheld(review);
-    let withheld = if n_held == 0 {
-        "they withhold no verdict".to_owned()
-    } else {
-        format!(
-            "{} withheld",
-            if n_held == 1 { "1 verdict is".to_owned() } else { format!("{n_held} verdicts are") }
-        )
-    };
-    if !out.is_empty() {
-        let words = format!("Out of control: {}; {withheld}.", names(&out));
-        let grade = if n_held > 0 { AnswerGrade::Stops } else { AnswerGrade::Look };
-        return answer(grade, words, since(&out), remedies(&out));
-    }
-    if review.charts.is_empty() && review.refused.is_empty() {
-        let words = "Nothing to chart: there are no check standards, zeros, duplicates or spikes.";
-        return answer(AnswerGrade::Open, words, "", capital(has_no_point_words(Charted::CheckStandard)));
-    }
-    if !review.judges_something() {
-        return too_few(review);
-    }
-    let with_limits: Vec<&ControlChart> = gating().filter(|made| made.chart.limits.is_some()).collect();
-    let rests = format!("Limits from the first {} points of each chart.", review.n_training);
-    if n_held > 0 {
-        let past: Vec<&ControlChart> = gating().filter(|made| !made.chart.alarms.is_empty()).collect();
-        let words = format!("In control again; {withheld} from before.");
-        let next = "Measure the samples that stay withheld again, or correct them with a reason.";
-        return answer(AnswerGrade::Look, words, span(&past), next);
-    }
-    let warning: Vec<&ControlChart> =
-        gating().filter(|made| made.chart.state == ChartState::Warning).collect();
-    if !warning.is_empty() {
-        let words = format!("In control, with a warning: {}; nothing is withheld.", names(&warning));
-        return answer(
-            AnswerGrade::Look,
-            words,
-            since(&warning),
-            format!("Watch the next runs. {}", remedies(&warning)),
-        );
-    }
-    if !review.is_stated {
-        let words = format!(
-            "In control: {}; but the method states no training period, so charts withhold nothing.",
-            names(&with_limits)
-        );
-        return answer(
-            AnswerGrade::Look,
-            words,
-            rests,
-            "State chart_training_points under [calibration.acceptance] of the method.",
-        );
-    }
-    if let Some(next) = unmade(review) {
-        return answer(
-            AnswerGrade::Look,
-            format!("In control: {}; not every chart could be made.", names(&with_limits)),
-            rests,
-            next,
-        );
-    }
-    answer(
-        AnswerGrade::Holds,
-        format!("In control: {}; {withheld}.", names(&with_limits)),
-        rests,
-        "Go on with check standards, zeros, duplicates and spikes in every batch.",
-    )
-}
-
-/// Verdicts that charts withhold, each once.
-fn n_withheld(review: &ChartReview) -> usize {
-    review.held.iter().map(|one| (one.walk, one.determination)).collect::<BTreeSet<_>>().len()
-}
-
-fn too_few(review: &ChartReview) -> Answer {
-    let most = review.charts.iter().map(|made| made.chart.points.len()).max().unwrap_or(0);
-    let words = format!(
-        "Not judged yet: no chart that gates verdicts has the points that make its limits ({most} at most, {} make them, and one more is judged).",
-        review.n_training
-    );
-    let next = "Go on with check standards and zeros in every batch; until then single ones decide alone.";
-    answer(AnswerGrade::Open, words, "", next)
-}
-
-/// A chart that could not be made, or strips whose peak left its window.
-fn unmade(review: &ChartReview) -> Option<String> {
-    let outside = review.ageing.iter().find(|found| found.ageing.is_outside);
-    let refused = review.refused.first().map(|one| format!("{}: {}", one.charted.name(), one.error));
-    outside
-        .map(|found| {
-            format!("Strips of lot {} have aged out of the peak's window: take a fresh pack.", found.lot)
-        })
-        .or(refused)
-}
-
-fn names(charts: &[&ControlChart]) -> String {
-    charts.iter().map(|made| chart_name(made)).collect::<Vec<_>>().join(", ")
-}
-
-/// Since which point the newest alarms or warnings of each chart stand.
-fn since(charts: &[&ControlChart]) -> String {
-    said_of_ends(charts, |from, _| format!("since {from}"))
-}
-
-/// From which to which point each chart was out.
-fn span(charts: &[&ControlChart]) -> String {
-    said_of_ends(charts, |from, to| {
-        if from == to {
-            format!("was out of control at {from}")
-        } else {
-            format!("was out of control from {from} to {to}")
-        }
-    })
-}
-
-/// Chart by chart: something about the first and the last point of the signals that fired last.
-fn said_of_ends(charts: &[&ControlChart], words: fn(&str, &str) -> String) -> String {
-    let of = |made: &&ControlChart| {
-        let chart = &made.chart;
-        let signals = if chart.alarms.is_empty() { &chart.warnings } else { &chart.alarms };
-        let last = signals.iter().map(Signal::until).max()?;
-        let first = signals.iter().filter(|signal| signal.until() == last).map(Signal::since).min()?;
-        let label = |at: usize| chart.points.get(at).map(|point| point.label.as_str());
-        let said = words(label(first)?, label(last)?);
-        Some(if charts.len() == 1 { said } else { format!("{}: {said}", chart_name(made)) })
-    };
-    let all: Vec<String> = charts.iter().filter_map(of).collect();
-    if all.is_empty() { String::new() } else { capital(&all.join("; ")) }
-}
-
-fn remedies(charts: &[&ControlChart]) -> String {
-    let mut all: Vec<&str> = charts.iter().map(|made| made.chart.charted.remedy()).collect();
-    all.dedup();
-    all.join(" ")
-}
-
-fn capital(words: &str) -> String {
-    let mut letters = words.chars();
-    letters
-        .next()
-        .map_or_else(String::new, |first| first.to_uppercase().chain(letters).chain(['.']).collect())
-}
-
-/// What would give a chart without any point its points.
-pub const fn has_no_point_words(charted: Charted) -> &'static str {
-    match charted {
-        Charted::Blank => "measure a zero as check-standard with level 0 in every batch",
-        Charted::CheckStandard => {
-            "measure a check-standard of known level before and after the samples of every batch"
-        }
-        Charted::Duplicate => "measure one sample of every batch twice, the second time with role duplicate",
-        Charted::Spike => "add a known amount to one sample of every batch, with role spike",
-        Charted::PeakPotential | Charted::PeakWidth => {
-            "measure a check-standard of known level in every batch"
-        }
-    }
+/// With a capital at its start and a full stop at its end.
+pub(super) fn sentence(words: &str) -> String {
+    format!("{}.", capital_start(words))
 }
 
 /// Are lots equivalent to the approved calibration?
@@ -220,7 +58,7 @@ pub fn lots_answer(lots: &Result<LotReview, LotRefusal>) -> Answer {
                 AnswerGrade::Open,
                 format!("Not compared: {}.", lot_refusal_words(why)),
                 "",
-                format!("{}.", capital_start(lot_missing_words(why))),
+                sentence(lot_missing_words(why)),
             );
         }
     };
@@ -243,7 +81,7 @@ pub fn lots_answer(lots: &Result<LotReview, LotRefusal>) -> Answer {
         |words: &str, lots: &[&str]| (!lots.is_empty()).then(|| format!("{words}: {}", lots.join(", ")));
     let all = [said("not equivalent", &other), said("cannot be said yet", &open), said("equivalent", &same)];
     let words = all.into_iter().flatten().collect::<Vec<_>>().join("; ");
-    let words = format!("{}.", capital_start(&words));
+    let words = sentence(&words);
     let next = match (other.is_empty(), open.is_empty()) {
         (false, _) => {
             "Calibrate the lots that are not equivalent, or adjust their sensitivity where that is allowed; until then they may not be read off the approved calibration."
@@ -285,9 +123,12 @@ pub const fn lot_missing_words(why: &LotRefusal) -> &'static str {
 /// What was shown of the method?
 pub fn validation_answer(review: &ValidationReview) -> Answer {
     let rows = &review.table.rows;
-    let of = |wanted: fn(&RowVerdict) -> bool| -> Vec<&str> {
-        let mut names: Vec<&str> =
-            rows.iter().filter(|row| wanted(&row.verdict)).map(|row| row.criterion.name()).collect();
+    let named = |row: &ValidationRow| match row.subject.as_str() {
+        "" => row.criterion.name().to_owned(),
+        subject => format!("{} ({subject})", row.criterion.name()),
+    };
+    let of = |wanted: fn(&RowVerdict) -> bool| -> Vec<String> {
+        let mut names: Vec<String> = rows.iter().filter(|row| wanted(&row.verdict)).map(named).collect();
         names.dedup();
         names
     };
@@ -300,9 +141,10 @@ pub fn validation_answer(review: &ValidationReview) -> Answer {
         counted(review.n_days, "day")
     );
     let mut words = format!("{n_met} of {} met", counted(rows.len(), "requirement"));
-    for (lead, names) in [("not met", &not_met), ("not shown", &open)] {
+    for (lead, names) in [("; not met: ", &not_met), ("; not shown: ", &open)] {
         if !names.is_empty() {
-            words += &format!("; {lead}: {}", names.join(", "));
+            words.push_str(lead);
+            words.push_str(&names.join(", "));
         }
     }
     let first_open = rows.iter().find_map(|row| match &row.verdict {

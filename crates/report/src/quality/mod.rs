@@ -3,6 +3,7 @@
 //! is computed here.
 
 mod answers;
+mod control_answer;
 mod tables;
 
 use stillwell_method::{
@@ -12,9 +13,9 @@ use stillwell_method::{
 use stillwell_study::{LaboratoryAct, LaboratoryOnRecord, Numbered, Study, StudyError};
 
 pub use answers::{
-    Answer, AnswerGrade, comparison_answer, control_answer, has_no_point_words, lot_missing_words,
-    lots_answer, validation_answer,
+    Answer, AnswerGrade, comparison_answer, lot_missing_words, lots_answer, validation_answer,
 };
+pub use control_answer::{control_answer, has_no_point_words};
 pub use tables::{
     HeldAlike, Holds, WordsTable, ageing_words, alone_table, chart_name, chart_state_word, charts_table,
     held_alike, held_name, held_table, lot_words, lots_table, pairs_table, records_table, validation_table,

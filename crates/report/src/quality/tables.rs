@@ -180,11 +180,11 @@ pub fn lots_table(review: &LotReview) -> WordsTable {
         caption: format!("Lots beside the approved calibration of {}", review.approved.label()),
         columns: vec![
             words("Lot"),
+            words("Verdict"),
             number("Strips"),
             number("Difference / %"),
             number("Interval / %"),
             number("Margin / %"),
-            words("Verdict"),
         ],
         rows: review.lots.iter().map(lot_row).collect(),
     }
@@ -193,7 +193,7 @@ pub fn lots_table(review: &LotReview) -> WordsTable {
 fn lot_row(found: &LotFound) -> Vec<String> {
     let none = || NONE.to_owned();
     let Some(Ok(verdict)) = &found.verdict else {
-        return vec![found.lot.clone(), none(), none(), none(), none(), "CANNOT SAY".to_owned()];
+        return vec![found.lot.clone(), "CANNOT SAY".to_owned(), none(), none(), none(), none()];
     };
     let part = &verdict.sensitivity;
     let [low, high] = part.interval;
@@ -204,11 +204,11 @@ fn lot_row(found: &LotFound) -> Vec<String> {
     };
     vec![
         found.lot.clone(),
+        word.to_owned(),
         part.n.to_string(),
         signed(part.difference, 2),
         format!("{} to {}", signed(low, 2), signed(high, 2)),
         format!("±{}", part.margin),
-        word.to_owned(),
     ]
 }
 
@@ -247,15 +247,15 @@ pub fn validation_table(table: &ValidationTable) -> WordsTable {
         for advice in &row.advice {
             verdict = format!("{verdict}. {advice}");
         }
-        vec![row.criterion.name().to_owned(), row.evidence_words(), row.requirement_words(), verdict]
+        vec![row.criterion.name().to_owned(), verdict, row.evidence_words(), row.requirement_words()]
     });
     WordsTable {
         caption: "Validation, criterion by criterion".to_owned(),
         columns: vec![
             words("Criterion"),
+            sentences("Verdict"),
             words("Found"),
             sentences("Asked, and by whom"),
-            sentences("Verdict"),
         ],
         rows: rows.collect(),
     }
@@ -267,11 +267,11 @@ pub fn pairs_table(review: &ComparisonReview) -> WordsTable {
         caption: format!("Pairs in {}; ± twice the standard uncertainty", review.unit),
         columns: vec![
             words("Sample"),
+            words("In words"),
             number("Ours"),
             number("Laboratory"),
             number("Difference"),
             number("Zeta"),
-            words("In words"),
         ],
         rows: review.pairs.iter().map(pair_row).collect(),
     }
@@ -290,11 +290,11 @@ fn pair_row(pair: &PairedResult) -> Vec<String> {
     let none = || NONE.to_owned();
     vec![
         pair.sample.clone(),
+        word.to_owned(),
         side(pair.ours),
         side(pair.reference),
         score.as_ref().map_or_else(none, |score| signed(score.difference, 1)),
         score.as_ref().map_or_else(none, |score| signed(score.zeta, 1)),
-        word.to_owned(),
     ]
 }
 

@@ -37,6 +37,13 @@ pub fn record_words(history: &History, entry: &HistoryEntry) -> String {
             None => format!("{own}: {}", sample(&act.result)),
         },
         Act::Laboratory(act) => format!("{own}: {}", laboratory_words(act)),
+        Act::Validity(_) | Act::Lot(_) => {
+            let in_force = history.not_extending(&entry.record.hash);
+            let in_spite = in_force.map_or_else(String::new, |day| {
+                format!("; does not extend {day}, since no approver's key signed it")
+            });
+            format!("{}{in_spite}", said_of(history, &entry.act))
+        }
         other => said_of(history, other),
     }
 }
@@ -133,7 +140,8 @@ fn field_step(step: &FieldStep) -> String {
             StepSeen::Issued { .. } => "; a result was issued".to_owned(),
         },
     };
-    format!("field run {}, step {} on {}: {what}{answer}", step.run, step.place, step.device)
+    let by = if step.label.is_some() { ", by its label" } else { "" };
+    format!("field run {}, step {} on {}: {what}{by}{answer}", step.run, step.place, step.device)
 }
 
 fn origin(from_run_sheet: bool) -> &'static str {

@@ -28,10 +28,7 @@ pub enum TrustGrade {
 pub fn trust(shown: &Shown) -> Trust {
     let (act, standing) = (&shown.one.act, &shown.one.standing);
     if !standing.counts() {
-        let said = standing.withdrawn.as_ref().or(standing.replaced_by.as_ref());
-        let said = said.or(standing.approval.as_ref().map(|(_, said)| said));
-        let because = said.map(|said| format!("{} by {}: {}", standing.word(), said.by, said.reason));
-        return stops("No: it no longer counts", because.into_iter().collect());
+        return stops("No: it no longer counts", standing.taken_back().into_iter().collect());
     }
     if act.result.numbers.is_none() {
         return stops("No number: the chain refused it", refusals(&act.result.findings));

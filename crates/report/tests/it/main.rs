@@ -6,6 +6,7 @@ mod dossiers;
 mod gallery;
 mod hostile;
 mod properties;
+mod quality;
 mod samples;
 mod scenario;
 mod snapshots;

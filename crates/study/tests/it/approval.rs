@@ -130,7 +130,7 @@ fn expired_calibrations_lots_and_samples_held_too_long_withhold_verdicts() {
         identity: "copper-modified strips, invented".to_owned(),
         last_day: "2026-04-30".to_owned(),
         storage: "dry, below 25 °C".to_owned(),
-        sensitivity_a_per_unit: Some(-1.1e-7),
+        sensitivity_a_per_unit: Some(1.1e-7),
         blank_a: Some(2e-7),
     };
     study.record_lot(&lot, &signer, "from the label").unwrap();
@@ -151,7 +151,10 @@ fn expired_calibrations_lots_and_samples_held_too_long_withhold_verdicts() {
     assert!(found.act.lot.is_some() && found.act.custody.is_some());
     assert_eq!(study.determination(&one.label).unwrap().standing.word(), "replaced");
     // A later statement takes the place of the earlier one.
-    study.set_validity(&calibration, "2026-12-31", &[], &because("checked against fresh standards")).unwrap();
+    let approver = person(&mut study, folder.path(), "Tomas Reed", StudyRole::Approver);
+    study
+        .set_validity_signed(&calibration, "2026-12-31", &[], &approver, "checked against fresh standards")
+        .unwrap();
     let later = study.determine(&one.act.series, &analyst()).unwrap();
     let now = later.determinations.iter().find(|d| d.act.result.sample == one.act.result.sample).unwrap();
     assert_eq!(now.act.withheld.len(), 3);
@@ -192,13 +195,13 @@ fn a_correction_or_several_approvals_that_cannot_be_finished_leave_nothing() {
     let before = study.determinations().unwrap().into_iter().find(|d| d.act.result.scans.len() > 3).unwrap();
     let known = before.act.result.scans[0].scan.clone();
     let unknown = ScanRef { scan: known.scan + 1000, ..known.clone() };
-    let (series, by) = (before.act.series, analyst());
+    let by = analyst();
     let head = study.anchor().unwrap();
-    assert!(study.correct(&series, &[known.clone(), unknown], &by).is_err());
+    assert!(study.correct(&before.record.hash, &[known.clone(), unknown], &by).is_err());
     let (target, key) = (before.record.hash, study.keys().unwrap()[0].0.hash);
     assert!(study.approve_all(&[target, key], Word::Approved, &approver, "seen with its chain").is_err());
     assert_eq!(study.anchor().unwrap(), head, "nothing was recorded");
-    let (left_out, issued) = study.correct(&series, std::slice::from_ref(&known), &by).unwrap();
+    let (left_out, issued) = study.correct(&before.record.hash, std::slice::from_ref(&known), &by).unwrap();
     assert!(matches!(left_out[0].act().unwrap(), Act::Exclusion(act) if act.scan == known));
     assert!(issued.determinations.iter().any(|one| one.act.replaces == Some(target)));
     let new: Vec<_> =
@@ -225,8 +228,15 @@ fn samples_without_standards_of_their_own_lean_on_the_newest_calibration() {
     for name in ["blanks-B1.csv", "wells-B1.csv", "opening-checks-B1.csv", "closing-checks-B1.csv"] {
         std::fs::copy(alder_vale().join(name), later.join(name)).unwrap();
     }
+    let twice = study.add(&Delivery::of_folder(&later).unwrap(), &analyst(), |_| {}).unwrap_err();
+    assert!(twice.to_string().contains("series 1 holds"), "{twice}");
+    // Other bytes with the same numbers: another measurement, as far as anybody can tell.
+    for name in ["wells-B1.csv", "opening-checks-B1.csv", "closing-checks-B1.csv"] {
+        let text = std::fs::read_to_string(alder_vale().join(name)).unwrap();
+        std::fs::write(later.join(name), text + "\n").unwrap();
+    }
     let added = study.add(&Delivery::of_folder(&later).unwrap(), &analyst(), |_| {}).unwrap();
-    assert_eq!(added.n_new_files, 0, "the very files are there already");
+    assert_eq!(added.n_new_files, 3, "the blanks are there already, and may serve both");
     let n_calibrations = study.calibrations().unwrap().len();
     let issued = study.determine(&added.series, &analyst()).unwrap();
     assert_eq!(study.calibrations().unwrap().len(), n_calibrations, "no calibration is made anew");

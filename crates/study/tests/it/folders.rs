@@ -19,12 +19,14 @@ pub(crate) fn folder_of_scans(folder: &Path, n_files: usize, n_points: usize, sa
 
 fn scan_text(n_points: usize, seed: usize) -> String {
     let mut text = String::from("potential / V,current / uA\n");
+    // The ripple repeats after 1009 seeds; folders of another salt must hold other scans.
+    let salted = 1e-6 * (seed / 1_000_003) as f64;
     for point in 0..n_points {
         let potential_v = -0.3 - 0.6 * point as f64 / (n_points.max(2) - 1) as f64;
         let ripple = ((point * 7919 + seed * 104_729) % 1009) as f64 / 1009.0;
         let current_ua =
             -5.0 - 3.0 * (-((potential_v + 0.6) / 0.05) * ((potential_v + 0.6) / 0.05)).max(-1.0);
-        writeln!(text, "{potential_v:.4},{:.6}", current_ua - 0.05 * ripple).unwrap();
+        writeln!(text, "{potential_v:.4},{:.6}", current_ua - 0.05 * ripple + salted).unwrap();
     }
     text
 }

@@ -84,6 +84,10 @@ fn nothing_expired_ended_or_withdrawn_leaves_the_study() {
     study.set_validity(&calibration, "2026-05-31", &[], &analyst()).unwrap();
     assert!(refused(&study).starts_with("calibration 1 may not be used: "), "{}", refused(&study));
     study.set_validity(&calibration, "2026-12-31", &[], &analyst()).unwrap();
+    assert!(refused(&study).contains("last day was 2026-05-31"), "{}", refused(&study));
+    study
+        .set_validity_signed(&calibration, "2026-12-31", &[], &approver, "standards measured again")
+        .unwrap();
     know_lot(&mut study, &approver, "2026-05-31");
     assert!(
         refused(&study).contains("was to be used until 2026-05-31; today is 2026-06-01"),

@@ -8,7 +8,7 @@ use stillwell_study::{Digest, Record, Standing, StudyRole, Word};
 use super::receipt::{Done, done};
 use super::signer::{passphrase_field, signer, unlocked};
 use crate::guard::{FormFields, Posted, Visitor};
-use crate::layout::{ActForm, Refusal};
+use crate::layout::{ActForm, Refusal, text_field};
 use crate::site::Site;
 use crate::view::View;
 
@@ -25,7 +25,7 @@ pub(crate) fn approval_act(
     }
     let command = format!(
         "stillwell study approve {} --{what} {label} --as \"YOUR NAME\" --reason \"…\"",
-        view.site.study_path().display()
+        stillwell_study::shell_path(view.site.study_path())
     );
     let elsewhere = html! {
         pre { code dir="ltr" { (command) } }
@@ -53,6 +53,7 @@ pub(crate) fn approval_act(
                     " "
                     label { input type="radio" name="word" value="refused"; " it may not" }
                 }
+                (text_field(&format!("although-{what}"), "although", "Although something did not pass, because", "goes on record", false))
                 (passphrase_field(&format!("passphrase-{what}")))
             },
             example: "chain looked at; residuals without trend",
@@ -119,9 +120,10 @@ async fn signed(
     let of_site = site.clone();
     done(site, visitor, actor, move |study| {
         let person = unlocked(&of_site, &fields)?;
-        let record = study.approve(&target, word, &person, fields.text("reason"))?;
+        let although = Some(fields.text("although")).filter(|words| !words.trim().is_empty());
+        let records = study.approve_although(&[target], word, &person, fields.text("reason"), although)?;
         let said = vec![format!("{name} is {said} by {}, signed.", person.name())];
-        Ok(Done { said, records: vec![record], back: (back, format!("Back to {name}")) })
+        Ok(Done { said, records, back: (back, format!("Back to {name}")) })
     })
     .await
 }

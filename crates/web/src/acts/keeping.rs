@@ -146,7 +146,14 @@ pub(super) async fn validity(
         let triggers: Vec<&str> =
             fields.text("triggers").split(',').map(str::trim).filter(|one| !one.is_empty()).collect();
         let record = study.set_validity(&target, fields.text("last_day"), &triggers, &by)?;
-        let said = vec![format!("Calibration {label} may be used until {}.", fields.text("last_day"))];
+        let in_force = study.calibration_last_day(&target)?.unwrap_or_default();
+        let mut said = vec![format!("Calibration {label} may be used until {in_force}.")];
+        if in_force != fields.text("last_day").trim() {
+            said.push(
+                "The later day is on record and does not extend it: only an approver's signature does, by `stillwell study validity --signed`."
+                    .to_owned(),
+            );
+        }
         Ok(Done { said, records: vec![record], back })
     })
     .await

@@ -44,17 +44,26 @@ fn shape<T: JsonSchema>(generator: &mut SchemaGenerator) -> Schema {
     T::json_schema(generator)
 }
 
+/// Without parameters of a query, and without refusals of its own.
+fn plain(
+    path: &'static str,
+    id: &'static str,
+    summary: &'static str,
+    shape: Shape,
+    route: MethodRouter<Site>,
+) -> Operation {
+    Operation { path, id, summary, query: &[], shape, refusals: &[], route }
+}
+
 /// All of them.
 pub(super) fn all() -> Vec<Operation> {
-    let plain = |path, id, summary, shape, route| Operation {
-        path,
-        id,
-        summary,
-        query: &[],
-        shape,
-        refusals: &[],
-        route,
-    };
+    let mut all = of_study();
+    all.extend(of_quality());
+    all
+}
+
+/// The study, its results and its series.
+fn of_study() -> Vec<Operation> {
     vec![
         plain(
             "/api/study",
@@ -126,6 +135,12 @@ pub(super) fn all() -> Vec<Operation> {
                 get(crate::placing::document),
             )
         },
+    ]
+}
+
+/// Quality over time, judged over all series.
+fn of_quality() -> Vec<Operation> {
+    vec![
         plain(
             "/api/control",
             "control",

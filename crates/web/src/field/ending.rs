@@ -32,7 +32,7 @@ pub(super) fn end(look: &Look<'_>, campaign: &Campaign, outcome: &Outcome) -> Ma
             }
             _ => {}
         }
-        div class="reach" { a class="press" href="/field/new" { (icon("well")) span { (look.say("page-new")) } } }
+        div class="reach after" { a class="press" href="/field/new" { (icon("well")) span { (look.say("page-new")) } } }
     }
 }
 

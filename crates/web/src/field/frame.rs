@@ -45,6 +45,7 @@ pub(super) fn document(look: &Look<'_>, title: &str, body: &Markup) -> Markup {
                 title { (title) " · " (look.say("page-title")) }
                 link rel="manifest" href="/field/manifest.webmanifest";
                 link rel="icon" href=(assets::address("field.svg")) type="image/svg+xml";
+                link rel="apple-touch-icon" href=(assets::address("field-192.png"));
                 link rel="stylesheet" href=(assets::address("field.css"));
                 script src=(assets::address("field.js")) defer {}
             }

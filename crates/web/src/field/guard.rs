@@ -1,6 +1,8 @@
 //! Who may ask: a paired phone, at the server's own address, from its own pages. Everyone else sees the page that pairs.
 
-use axum::extract::{FromRequestParts, Request, State};
+use std::net::{IpAddr, Ipv4Addr, SocketAddr};
+
+use axum::extract::{ConnectInfo, FromRequestParts, Request, State};
 use axum::http::header::{ACCEPT_LANGUAGE, CONTENT_SECURITY_POLICY, REFERRER_POLICY};
 use axum::http::request::Parts;
 use axum::http::{HeaderValue, StatusCode};
@@ -9,6 +11,7 @@ use axum::response::{IntoResponse as _, Response};
 use stillwell_field::Language;
 
 use super::frame::{self, Look};
+use super::pairing::Peer;
 use super::site::FieldSite;
 use super::trouble::Trouble;
 use crate::guard::{Stranger, check, cookie};
@@ -33,6 +36,8 @@ pub(super) struct Asker {
     pub(super) device: Option<String>,
     /// The scheme by which the site was asked for.
     pub(super) is_secure: bool,
+    /// Where it is asked from.
+    pub(super) peer: Peer,
 }
 
 /// A phone that is paired.
@@ -68,7 +73,10 @@ pub(super) async fn admit(State(site): State<FieldSite>, mut request: Request, n
     let device =
         token.as_deref().and_then(|token| site.phones().of_token(token, site.campaign(), site.now_ms()));
     let is_secure = is_secure(&site, headers);
-    let asker = Asker { language, ground, token, device, is_secure };
+    let from = request.extensions().get::<ConnectInfo<SocketAddr>>().map(|ConnectInfo(address)| address.ip());
+    let forwarded = headers.get("x-forwarded-for").and_then(|value| value.to_str().ok());
+    let peer = Peer::of(from.unwrap_or(IpAddr::V4(Ipv4Addr::LOCALHOST)), forwarded);
+    let asker = Asker { language, ground, token, device, is_secure, peer };
     let look = Look { texts: site.texts(language), ground };
     let answer = match stranger {
         Some(Stranger::Host) => Trouble::Stranger(StatusCode::MISDIRECTED_REQUEST).into_response(),

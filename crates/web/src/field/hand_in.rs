@@ -144,6 +144,7 @@ pub(super) async fn take(
             device: &device,
             when: sent.when(now_ms),
             deed,
+            label: Some(sent.text("label")).filter(|label| !label.is_empty()),
         };
         match field.hand_in(study, &handed)? {
             Ok(_on_record) => Ok(Ok(Shown::of(study, field, &of, &device, now_ms)?)),

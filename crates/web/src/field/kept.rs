@@ -19,7 +19,18 @@ use crate::assets;
 /// How the page is put on a phone's screen.
 pub(super) async fn manifest(State(site): State<FieldSite>, asker: Asker) -> Response {
     let look = look_of(&site, &asker);
-    let icon = assets::address("field.svg");
+    let icon = |name: &str, kind: &str, sizes: &str, purpose: &str| serde_json::json!({ "src": assets::address(name), "type": kind, "sizes": sizes, "purpose": purpose });
+    // Pixels for phones that draw no SVG; what matters lies within the circle that a mask may cut out.
+    let icons: Vec<_> = ["any", "maskable"]
+        .into_iter()
+        .flat_map(|purpose| {
+            [
+                icon("field-192.png", "image/png", "192x192", purpose),
+                icon("field-512.png", "image/png", "512x512", purpose),
+                icon("field.svg", "image/svg+xml", "any", purpose),
+            ]
+        })
+        .collect();
     let manifest = serde_json::json!({
         "name": look.say("page-title"),
         "short_name": look.say("page-title"),
@@ -29,10 +40,7 @@ pub(super) async fn manifest(State(site): State<FieldSite>, asker: Asker) -> Res
         "display": "standalone",
         "background_color": "#fffdf5",
         "theme_color": "#0b3a3d",
-        "icons": [
-            { "src": icon, "type": "image/svg+xml", "sizes": "any", "purpose": "any" },
-            { "src": icon, "type": "image/svg+xml", "sizes": "any", "purpose": "maskable" },
-        ],
+        "icons": icons,
     });
     ([(CONTENT_TYPE, "application/manifest+json")], manifest.to_string()).into_response()
 }
@@ -40,7 +48,8 @@ pub(super) async fn manifest(State(site): State<FieldSite>, asker: Asker) -> Res
 /// The worker, at an address from which it may serve every page of the field, with the files that it keeps.
 pub(super) async fn worker() -> Response {
     let script = assets::content("service-worker.js").unwrap_or_default();
-    let kept: Vec<String> = ["field.css", "field.js", "field.svg"].map(assets::address).to_vec();
+    let kept: Vec<String> =
+        ["field.css", "field.js", "field.svg", "field-192.png"].map(assets::address).to_vec();
     let kept = serde_json::to_string(&kept).unwrap_or_default();
     let script = String::from_utf8_lossy(&script).replace("[\"FILES\"]", &kept);
     let headers = [
@@ -93,7 +102,7 @@ pub(super) async fn steps(State(site): State<FieldSite>, paired: Paired) -> Resu
     let body = html! {
         main id="step" tabindex="-1" data-kept="yes" { (no_result(&look, &campaign)) }
         @for (text, deed, purpose) in in_order() {
-            @let asked = Asked { text, deed, purpose, wait_s: wait_s(&campaign, deed) };
+            @let asked = Asked { text, deed, purpose, wait_s: wait_s(&campaign, deed), picked: None };
             template data-deed=(deed) data-purpose=[purpose] data-least=[asked.wait_s.map(|wait| wait.0)] {
                 (steps::form(&look, &campaign, &asked, &to))
                 @if deed != "well" { (steps::stop(&look, &to)) }

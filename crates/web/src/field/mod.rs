@@ -1,7 +1,7 @@
 //! Field mode's pages: one step at a time on a phone, with a link or without.
 //!
 //! `field_router` below has every address there is; the analyst's pages are not among them. `hand_in.rs` takes a step, `run.rs`
-//! shows where a run stands, `ending.rs` its end. `pairing.rs`, `phones.rs` and `guard.rs` decide who may ask. `kept.rs` is what
+//! shows where a run stands, `ending.rs` its end; `scan.rs` lets a photo of a label pick from the list. `pairing.rs`, `phones.rs` and `guard.rs` decide who may ask. `kept.rs` is what
 //! a phone keeps to go on without a link; its script is `assets/field.js`. What a step means is the field room's matter.
 
 mod ending;
@@ -12,8 +12,11 @@ mod icons;
 mod kept;
 mod pairing;
 mod phones;
+mod picture;
 mod run;
+mod scan;
 mod serving;
+mod sheet;
 mod site;
 mod start;
 mod steps;
@@ -31,6 +34,7 @@ use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::timeout::TimeoutLayer;
 
 pub use serving::{FieldServing, Said, serve_field};
+pub use sheet::{LabelSheet, SheetWanted, label_sheet};
 pub use site::FieldSite;
 
 use crate::assets;
@@ -38,6 +42,8 @@ use trouble::Trouble;
 
 /// The largest raw file of one strip, with the words around it. The field room refuses what is larger than 4 MiB.
 const MAX_STEP_BYTES: usize = (4 << 20) + (64 << 10);
+/// The largest photo of a label, with the words around it.
+const MAX_PHOTO_BYTES: usize = picture::MOST_BYTES + (64 << 10);
 /// No other form is larger.
 const MAX_FORM_BYTES: usize = 4 << 10;
 /// Longer than any step takes.
@@ -47,6 +53,7 @@ const MAX_TIME: Duration = Duration::from_mins(2);
 pub fn field_router(site: FieldSite) -> Router {
     let guarded = from_fn_with_state(site.clone(), guard::admit);
     let step = post(hand_in::take).layer(DefaultBodyLimit::max(MAX_STEP_BYTES));
+    let photo = post(scan::take).layer(DefaultBodyLimit::max(MAX_PHOTO_BYTES));
     Router::new()
         .route("/", get(|| async { Redirect::to("/field") }))
         .route("/field", get(start::start))
@@ -55,6 +62,7 @@ pub fn field_router(site: FieldSite) -> Router {
         .route("/field/ground", get(start::ground))
         .route("/field/new", get(run::new))
         .route("/field/run/{run}", get(run::page).merge(step))
+        .route("/field/run/{run}/scan", photo)
         .route("/field/steps", get(kept::steps))
         .route("/field/manifest.webmanifest", get(kept::manifest))
         .route("/field/service-worker.js", get(kept::worker))

@@ -1,17 +1,19 @@
 //! The page of a run: the step that comes now, or the end.
 
-use axum::extract::{Path, State};
+use axum::extract::{Path, Query, State};
 use axum::http::StatusCode;
 use axum::http::header::LOCATION;
 use axum::response::{IntoResponse as _, Response};
 use maud::{Markup, html};
 use stillwell_field::{Campaign, Field, FieldError, Outcome, Prompt, Run, Stage, Words};
-use stillwell_study::{FieldStep, StepAnswer, StepSeen, Study};
+use stillwell_study::{StepAnswer, StepSeen, Study};
 
 use super::ending;
 use super::frame::{Look, document, said};
 use super::guard::{Asker, Paired};
 use super::phones::drawn;
+use super::picture::NoCode;
+use super::scan::{Asked as AskedOfPhoto, Scanned};
 use super::site::FieldSite;
 use super::steps::{self, Addressed, Asked};
 use super::trouble::Trouble;
@@ -26,6 +28,7 @@ pub(super) struct Shown {
     prompt: Option<Prompt>,
     outcome: Option<Outcome>,
     answer: Option<StepAnswer>,
+    scanned: Option<Scanned>,
     others: bool,
     clock_set: bool,
     campaign: Campaign,
@@ -45,8 +48,7 @@ impl Shown {
         device: &str,
         now_ms: i64,
     ) -> Result<Option<Self>, FieldError> {
-        let all = study.field_steps()?;
-        let steps: Vec<_> = all.iter().filter(|step| step.run == run).cloned().collect();
+        let steps = study.field_steps_of(run)?;
         if steps.iter().any(|step| step.device != device || step.campaign != *field.record_hash()) {
             return Ok(None);
         }
@@ -54,7 +56,7 @@ impl Shown {
         let others = match stands.stage() {
             Stage::AtWork { well, .. } => {
                 let names = field.others_at_well(study, run, &well.get().code, now_ms, OTHERS_WITHIN_S)?;
-                others_at_work(field, &all, &names, device)?
+                others_at_work(study, field, &names, device)?
             }
             _ => false,
         };
@@ -68,12 +70,35 @@ impl Shown {
             prompt: Prompt::of(field.campaign(), &stands),
             outcome: field.outcome(study, &stands)?,
             answer: steps.last().map(|last| last.answer.clone()),
+            scanned: None,
             others,
             clock_set: stands.clock_set_s().is_some(),
             campaign: field.campaign().clone(),
             now_ms,
             wait_ended_s: steady_now / 1000.0,
         }))
+    }
+
+    /// The same with what a photo says.
+    ///
+    /// # Errors
+    /// A ledger that cannot be read.
+    fn with_photo(
+        mut self,
+        study: &Study,
+        field: &Field,
+        asked: &AskedOfPhoto,
+        day: &str,
+    ) -> Result<Self, FieldError> {
+        self.scanned = match (&asked.label, &asked.scan) {
+            (Some(text), _) => Some(match field.pick(study, &self.run, text, day)? {
+                Ok(picked) => Scanned::Picked(picked, text.clone()),
+                Err(why) => Scanned::Unpicked(why),
+            }),
+            (None, Some(word)) => NoCode::of_word(word).map(Scanned::NoCode),
+            (None, None) => None,
+        };
+        Ok(self)
     }
 
     /// What the last step's answer says, where it says anything, and how it looks.
@@ -90,7 +115,13 @@ impl Shown {
     /// The page.
     pub(super) fn page(&self, look: &Look<'_>, token: &str, key: &str) -> Markup {
         let to = Addressed { run: &self.run, place: self.place, key, token };
-        let answer = if self.outcome.is_some() { None } else { self.said(look) };
+        // What a photo says is the last thing that happened.
+        let answer = match &self.scanned {
+            _ if self.outcome.is_some() => None,
+            Some(scanned) => Some(scanned.said(look)),
+            None => self.said(look),
+        };
+        let picked = self.scanned.as_ref().and_then(Scanned::picked);
         let well = self.prompt.as_ref().and_then(|prompt| prompt.well.as_ref());
         let well = well.or(match &self.outcome {
             Some(Outcome::Known(result)) => Some(&result.well),
@@ -113,7 +144,7 @@ impl Shown {
                 @if self.clock_set { (said("look", "start", &Words { says: look.say("note-clock-set"), to_do: String::new() })) }
                 @if let Some((class, name, words)) = &answer { (said(class, name, words)) }
                 @if let Some(prompt) = &self.prompt {
-                    @let asked = Asked { text: prompt.text, deed: prompt.deed, purpose: prompt.purpose, wait_s: left };
+                    @let asked = Asked { text: prompt.text, deed: prompt.deed, purpose: prompt.purpose, wait_s: left, picked };
                     (steps::form(look, &self.campaign, &asked, &to))
                     @if prompt.deed != "well" { (steps::stop(look, &to)) }
                 }
@@ -125,14 +156,9 @@ impl Shown {
 }
 
 /// Whether one of these runs is another phone's and goes on: one's own test that was stopped is nobody else.
-fn others_at_work(
-    field: &Field,
-    all: &[FieldStep],
-    names: &[String],
-    device: &str,
-) -> Result<bool, FieldError> {
+fn others_at_work(study: &Study, field: &Field, names: &[String], device: &str) -> Result<bool, FieldError> {
     for name in names {
-        let theirs: Vec<FieldStep> = all.iter().filter(|step| step.run == *name).cloned().collect();
+        let theirs = study.field_steps_of(name)?;
         let is_ours = theirs.iter().any(|step| step.device == device);
         if !is_ours && Run::of_record(field.campaign(), &theirs)?.end().is_none() {
             return Ok(true);
@@ -153,10 +179,14 @@ pub(super) async fn page(
     State(site): State<FieldSite>,
     paired: Paired,
     Path(run): Path<String>,
+    Query(asked): Query<AskedOfPhoto>,
 ) -> Result<Markup, Trouble> {
-    let (device, now_ms) = (paired.device.clone(), site.now_ms());
-    let shown = site.with_study(move |study, field| Shown::of(study, field, &run, &device, now_ms)).await?;
-    let shown = shown.ok_or(Trouble::Elsewhere)?;
+    let (device, now_ms, today) = (paired.device.clone(), site.now_ms(), site.today());
+    let shown = site.with_study(move |study, field| {
+        let shown = Shown::of(study, field, &run, &device, now_ms)?;
+        shown.map(|shown| shown.with_photo(study, field, &asked, &today)).transpose()
+    });
+    let shown = shown.await?.ok_or(Trouble::Elsewhere)?;
     drawn_for(&site, &paired, &shown)
 }
 

@@ -95,7 +95,7 @@ async fn served(
         }
     });
     tokio::select! {
-        ended = axum::serve(listener, field_router(site)) => {
+        ended = axum::serve(listener, field_router(site).into_make_service_with_connect_info::<SocketAddr>()) => {
             ended.map_err(|error| ServeError::System { found: error.to_string() })
         }
         () = told_to_end() => Ok(()),

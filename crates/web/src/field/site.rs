@@ -2,14 +2,20 @@
 
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
+use std::time::Duration;
 
 use stillwell_field::{Field, FieldError, Language, Texts};
 use stillwell_study::{Clock, Study};
+use tokio::sync::Semaphore;
 
-use super::pairing::{Pairing, Tried};
+use super::pairing::{Pairing, Peer, Tried};
 use super::phones::Phones;
+use super::picture::{self, NoCode};
 use super::trouble::Trouble;
 use crate::error::ServeError;
+
+/// How long a photo may wait for its turn and be read.
+const PICTURE_TIME: Duration = Duration::from_secs(20);
 
 /// A study's campaign, served to phones.
 #[derive(Clone)]
@@ -22,6 +28,7 @@ struct Inside {
     clock: Clock,
     pairing: Mutex<Pairing>,
     phones: Phones,
+    pictures: Arc<Semaphore>,
     english: Texts,
     german: Texts,
 }
@@ -66,6 +73,7 @@ impl FieldSite {
             clock,
             pairing: Mutex::default(),
             phones: Phones::beside(study),
+            pictures: Arc::new(Semaphore::new(1)),
             english: Texts::of(Language::English)?,
             german: Texts::of(Language::German)?,
         })))
@@ -98,9 +106,14 @@ impl FieldSite {
         Ok(field.close_overdue(&mut study, self.now_ms())?.len())
     }
 
-    pub(super) fn attempt(&self, code: &str) -> Tried {
+    pub(super) fn attempt(&self, code: &str, peer: Peer) -> Tried {
         let mut pairing = self.0.pairing.lock().unwrap_or_else(PoisonError::into_inner);
-        pairing.attempt(code, self.now_ms())
+        pairing.attempt(code, peer, self.now_ms())
+    }
+
+    /// Today, as the campaign's days are written.
+    pub(super) fn today(&self) -> String {
+        self.0.clock.now().strftime("%Y-%m-%d").to_string()
     }
 
     pub(super) fn now_ms(&self) -> i64 {
@@ -129,6 +142,21 @@ impl FieldSite {
     /// The cookie's name: two campaigns on one computer share their cookies, whatever their ports.
     pub(super) fn cookie_name(&self) -> String {
         format!("stillwell-phone-{}", self.0.campaign.chars().take(8).collect::<String>())
+    }
+
+    /// Reads the codes of a photo, away from the threads that answer, and one photo at a time: each takes its memory.
+    pub(super) async fn read_picture(&self, photo: Vec<u8>) -> Result<Result<Vec<String>, NoCode>, Trouble> {
+        let turn = self.0.pictures.clone();
+        let reading = async {
+            let turn = turn.acquire_owned().await.map_err(|_closed| Trouble::Busy)?;
+            let read = tokio::task::spawn_blocking(move || {
+                // Held until it is read, even where nobody waits for it any more.
+                let _turn = turn;
+                picture::read(&photo)
+            });
+            read.await.map_err(|_ended| Trouble::Busy)
+        };
+        tokio::time::timeout(PICTURE_TIME, reading).await.map_err(|_late| Trouble::Busy)?
     }
 
     /// Does something with the study and the campaign, away from the threads that answer.

@@ -1,7 +1,5 @@
 //! Before the steps: pairing, the list of this phone's tests, language and ground.
 
-use std::collections::BTreeMap;
-
 use axum::Form;
 use axum::extract::{Query, State};
 use axum::http::StatusCode;
@@ -74,7 +72,7 @@ pub(super) async fn pair(
 ) -> Result<Response, Trouble> {
     let wrong =
         |status: StatusCode, key: &str| (status, pairing(&site, &asker, "", Some(key))).into_response();
-    match site.attempt(&coded.code) {
+    match site.attempt(&coded.code, asker.peer) {
         Tried::Right => {}
         Tried::Wrong => return Ok(wrong(StatusCode::FORBIDDEN, "page-pair-wrong")),
         Tried::NoneOpen => return Ok(wrong(StatusCode::FORBIDDEN, "page-pair-closed")),
@@ -108,15 +106,16 @@ type Found = (String, Vec<FieldStep>, Option<Outcome>);
 
 /// This phone's tests, the last first.
 fn tests(study: &Study, field: &Field, device: &str) -> Result<Vec<Found>, FieldError> {
-    let mut by_run: BTreeMap<String, (usize, Vec<FieldStep>)> = BTreeMap::new();
-    let own = |step: &FieldStep| step.device == device && step.campaign == *field.record_hash();
-    for (place, step) in study.field_steps()?.into_iter().enumerate().filter(|(_, step)| own(step)) {
-        by_run.entry(step.run.clone()).or_insert((place, Vec::new())).1.push(step);
-    }
-    let mut all: Vec<_> = by_run.into_iter().collect();
-    all.sort_by_key(|(_, (place, _))| std::cmp::Reverse(*place));
+    let mut runs: Vec<String> = Vec::new();
+    study.field_steps_back(device, |step| {
+        if step.device == device && step.campaign == *field.record_hash() && !runs.contains(&step.run) {
+            runs.push(step.run);
+        }
+        runs.len() < LISTED
+    })?;
     let mut tests = Vec::new();
-    for (run, (_, steps)) in all.into_iter().take(LISTED) {
+    for run in runs {
+        let steps = study.field_steps_of(&run)?;
         let stands = Run::of_record(field.campaign(), &steps)?;
         let outcome = field.outcome(study, &stands)?;
         tests.push((run, steps, outcome));

@@ -1,7 +1,7 @@
 //! The form of each step: what is asked, and one thing to press at the bottom. With a link and without, the same.
 
 use maud::{Markup, html};
-use stillwell_field::{AbandonReason, Campaign};
+use stillwell_field::{AbandonReason, Campaign, Lot, Picked, Well};
 
 use super::frame::Look;
 use super::icons::icon;
@@ -17,6 +17,8 @@ pub(super) struct Asked<'a> {
     pub(super) purpose: Option<&'a str>,
     /// What is left of the wait, s, and within how many seconds it must be done.
     pub(super) wait_s: Option<(f64, f64)>,
+    /// What a label picked, and the label: it stands alone in the list.
+    pub(super) picked: Option<(&'a Picked, &'a str)>,
 }
 
 /// Where a form goes, and what tells it from another; empty in a form that waits on the phone.
@@ -34,16 +36,23 @@ pub(super) fn form(look: &Look<'_>, campaign: &Campaign, asked: &Asked<'_>, to: 
     html! {
         @if let Some(purpose) = asked.purpose { p class="purpose" { (look.say(&format!("page-{purpose}"))) } }
         h1 { (icon(asked.deed)) span { (words.says) } }
-        p class="todo" { (words.to_do) }
+        @if asked.picked.is_none() {
+            p class="todo" { (words.to_do) }
+            @if matches!(asked.deed, "well" | "strip") { (scan(look, asked.deed, to)) }
+        }
         form class="step" method="post" action={ "/field/run/" (to.run) } enctype="multipart/form-data" {
             (hidden(asked.deed, to))
-            (fields(look, campaign, asked.deed))
+            @if let Some((_, label)) = asked.picked { input type="hidden" name="label" value=(label); }
+            (fields(look, campaign, asked, !to.run.is_empty()))
             @if let Some(wait_s) = asked.wait_s { (wait(look, wait_s)) }
             @if asked.deed != "well" {
-                div class="reach" {
+                div class=(if asked.deed == "strip" { "reach after" } else { "reach" }) {
                     button class="press" { (icon(asked.deed)) span { (look.say(&format!("page-go-{}", asked.deed))) } }
                 }
             }
+        }
+        @if asked.picked.is_some() {
+            a class="press plain list" href={ "/field/run/" (to.run) } { (icon("list")) span { (look.say("page-whole-list")) } }
         }
     }
 }
@@ -57,30 +66,39 @@ fn hidden(deed: &str, to: &Addressed<'_>) -> Markup {
     }
 }
 
-fn fields(look: &Look<'_>, campaign: &Campaign, deed: &str) -> Markup {
-    match deed {
-        "well" => html! {
-            ul class="wells" {
-                @for well in &campaign.wells {
-                    li { button class="press plain" name="code" value=(well.code) {
-                        (icon("well"))
-                        span { b { (well.code) } " " span dir="auto" { (well.place) } }
-                    } }
-                }
+/// A photo of the label; where there is no link, the words that the list is the way.
+fn scan(look: &Look<'_>, deed: &str, to: &Addressed<'_>) -> Markup {
+    if to.run.is_empty() {
+        return html! { p class="no-scan" { (icon("no-link")) span { (look.say("page-scan-no-link")) } } };
+    }
+    html! {
+        form class="scan" method="post" action={ "/field/run/" (to.run) "/scan" } enctype="multipart/form-data"
+            data-busy=(look.say("page-scan-busy")) data-no-link=(look.say("page-scan-no-link")) {
+            input type="hidden" name="form-token" value=(to.token);
+            div class="shot" {
+                input id="photo" name="photo" type="file" accept="image/*" capture="environment" required;
+                label class="press" for="photo" { (icon("scan")) span { (look.say("page-scan")) } }
             }
+            button class="press plain" { (icon("go")) span { (look.say("page-scan-go")) } }
+            p role="status" {}
+        }
+        // The list of strips says so itself.
+        @if deed == "well" { p class="or" { (look.say("page-scan-list")) } }
+    }
+}
+
+fn fields(look: &Look<'_>, campaign: &Campaign, asked: &Asked<'_>, has_link: bool) -> Markup {
+    match asked.deed {
+        "well" => match asked.picked {
+            Some((Picked::Well(well), _)) => wells(std::slice::from_ref(well.get()), "press picked"),
+            _ => wells(&campaign.wells, "press plain"),
         },
-        "strip" => html! {
-            label for="strip" { (look.say("page-strip")) }
-            select id="strip" name="code" required {
-                option value="" { (look.say("page-pick")) }
-                @for lot in &campaign.lots {
-                    optgroup label=(look.say_with("page-box", "lot", &lot.code)) {
-                        @for number in lot.numbers[0]..=lot.numbers[1] {
-                            option { (lot.code) "-" (number) }
-                        }
-                    }
-                }
+        "strip" => match asked.picked {
+            Some((Picked::Strip(strip), _)) => {
+                html! { input type="hidden" name="code" value=(strip.get().code()); }
             }
+            Some((Picked::Box(lot), _)) => strips(look, std::slice::from_ref(lot), "page-strip"),
+            _ => strips(look, &campaign.lots, if has_link { "page-scan-list" } else { "page-strip" }),
         },
         "temperature" => html! {
             label for="temperature" { (look.say("page-temperature")) }
@@ -92,6 +110,35 @@ fn fields(look: &Look<'_>, campaign: &Campaign, deed: &str) -> Markup {
             input id="file" name="file" type="file" required;
         },
         _ => html! {},
+    }
+}
+
+fn wells(wells: &[Well], class: &str) -> Markup {
+    html! {
+        ul class="wells" {
+            @for well in wells {
+                li { button class=(class) name="code" value=(well.code) {
+                    (icon("well"))
+                    span { b { (well.code) } " " span dir="auto" { (well.place) } }
+                } }
+            }
+        }
+    }
+}
+
+fn strips(look: &Look<'_>, lots: &[Lot], label: &str) -> Markup {
+    html! {
+        label for="strip" { (look.say(label)) }
+        select id="strip" name="code" required {
+            option value="" { (look.say("page-pick")) }
+            @for lot in lots {
+                optgroup label=(look.say_with("page-box", "lot", &lot.code)) {
+                    @for number in lot.numbers[0]..=lot.numbers[1] {
+                        option { (lot.code) "-" (number) }
+                    }
+                }
+            }
+        }
     }
 }
 

@@ -49,6 +49,8 @@ pub(crate) async fn page(
 
 fn whole(view: &View, asked: &Asked) -> Page {
     let shown: Vec<&Shown> = view.overview.results.iter().filter(|one| is_asked(one, asked)).collect();
+    let mut gone = Shown::no_longer_counting(&view.overview.results);
+    gone.retain(|one| is_of(one, asked));
     let leaf = Leaf::of(asked.page, MOST);
     Page {
         title: "Samples".to_owned(),
@@ -64,6 +66,7 @@ fn whole(view: &View, asked: &Asked) -> Page {
                     ", " a href={ "/series/" (one.label) "/dossier.html" } download { "dossier of series " (one.label) }
                 }
             }
+            @if asked.only != "past" { (no_longer_counting(&gone)) }
             @if shown.is_empty() {
                 p class="empty" { "There is none of these." }
             } @else {
@@ -76,10 +79,8 @@ fn whole(view: &View, asked: &Asked) -> Page {
 
 fn is_asked(shown: &Shown, asked: &Asked) -> bool {
     let counts = shown.one.standing.counts();
-    let is_of = asked.of.is_empty()
-        || shown.one.act.result.sample.to_lowercase().contains(&asked.of.trim().to_lowercase());
     let said = |wanted: &[Said]| said_of(shown).any(|said| wanted.contains(&said));
-    is_of
+    is_of(shown, asked)
         && match asked.only.as_str() {
             "attention" => counts && shown.needs_attention(),
             "above" => counts && said(&[Said::Above]),
@@ -88,6 +89,31 @@ fn is_asked(shown: &Shown, asked: &Asked) -> bool {
             "past" => !counts,
             _ => counts,
         }
+}
+
+fn is_of(shown: &Shown, asked: &Asked) -> bool {
+    asked.of.is_empty()
+        || shown.one.act.result.sample.to_lowercase().contains(&asked.of.trim().to_lowercase())
+}
+
+/// What somebody took back without another result in its place, with who and why.
+pub(crate) fn no_longer_counting(gone: &[&Shown]) -> Markup {
+    html! {
+        @if !gone.is_empty() {
+            section {
+                h2 { "No longer counts: treat as unknown " span class="n" { (gone.len()) } }
+                p { "Nothing took the place of these results. No verdict may be drawn for this water until it is measured again or the result is corrected." }
+                ul {
+                    @for one in gone {
+                        li {
+                            a href={ "/results/" (one.one.label) } dir="auto" { (sample(&one.one.act.result)) }
+                            ": " span dir="auto" { (one.one.standing.taken_back().unwrap_or_default()) }
+                        }
+                    }
+                }
+            }
+        }
+    }
 }
 
 /// What is said against each limit that was asked for.

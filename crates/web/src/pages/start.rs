@@ -4,7 +4,7 @@ use axum::extract::State;
 use maud::{Markup, html};
 use stillwell_study::Shown;
 
-use super::results::in_groups;
+use super::results::{in_groups, no_longer_counting};
 use super::study_spine::spine;
 use crate::guard::Visitor;
 use crate::layout::{LinkState, Page, Refusal, shell, sign};
@@ -32,6 +32,7 @@ struct Kind {
 fn whole(view: &View) -> Page {
     let overview = &view.overview;
     let counting: Vec<&Shown> = overview.results.iter().filter(|one| one.one.standing.counts()).collect();
+    let gone = Shown::no_longer_counting(&overview.results);
     let kinds = kinds(&counting);
     let n_free = counting.iter().filter(|one| trust(one).because.is_empty()).count();
     let groups: Vec<(Markup, Vec<&Shown>)> =
@@ -42,12 +43,13 @@ fn whole(view: &View) -> Page {
         spine: spine(overview, None),
         body: html! {
             h1 { "May these numbers be trusted?" }
-            (answer(counting.len(), n_free))
+            (answer(counting.len() + gone.len(), n_free))
             p class="method" {
                 strong dir="auto" { (method.name) } ", revision " span dir="auto" { (method.revision) } " · "
                 (method.analyte.name) " reported as " (method.analyte.reported_as)
             }
             @if overview.results.is_empty() { (nothing_yet(view)) }
+            (no_longer_counting(&gone))
             @if !groups.is_empty() { (in_groups(&groups)) }
             (on_start(view))
         },

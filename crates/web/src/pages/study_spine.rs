@@ -124,7 +124,7 @@ fn verdicts(overview: &Overview) -> Link {
         Said::Below,
         Said::Nothing,
     ];
-    let words: Vec<String> = in_order
+    let mut words: Vec<String> = in_order
         .into_iter()
         .filter(|said| n(*said) > 0)
         .map(|said| match said {
@@ -132,7 +132,11 @@ fn verdicts(overview: &Overview) -> Link {
             said => format!("{} {}", n(said), said.word()),
         })
         .collect();
-    let state = match all.len() {
+    let n_gone = Shown::no_longer_counting(&overview.results).len();
+    if n_gone > 0 {
+        words.push(format!("{n_gone} no longer counting: unknown"));
+    }
+    let state = match all.len() + n_gone {
         0 => LinkState::Open,
         n_all if n(Said::Below) == n_all => LinkState::Holds,
         _ => LinkState::Attention,

@@ -180,6 +180,9 @@ fn differences(found: &Reevaluation) -> Markup {
         @for (series, why) in &found.unreadable {
             p class="answer stops" { "Series " (series) " cannot be read under it; its old results stand. " span dir="auto" { (why) } }
         }
+        @for one in &found.withdrawn {
+            p class="answer stops" { span dir="auto" { (one.sample) } " of series " (one.series) " stays withdrawn by " span dir="auto" { (one.said.by) ": " (one.said.reason) } }
+        }
         @if !listed.is_empty() {
             div class="wide" tabindex="0" role="region" aria-label="Differences" { table {
                 caption { "Changed verdicts first" @if listed.len() > MOST_LISTED { "; the first " (MOST_LISTED) " of " (listed.len()) } }

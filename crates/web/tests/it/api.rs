@@ -57,10 +57,9 @@ fn departures(shapes: &Value, shape: &Value, found: &Value, at: &str) -> Vec<Str
         );
         return Vec::new();
     }
-    let kinds = match &shape["type"] {
-        Value::String(kind) => vec![kind.as_str()],
-        Value::Array(kinds) => kinds.iter().map(|kind| kind.as_str().unwrap()).collect(),
-        other => panic!("{at}: {other} is no type"),
+    let kinds: Vec<&str> = match shape["type"].as_array() {
+        Some(kinds) => kinds.iter().map(|kind| kind.as_str().unwrap()).collect(),
+        None => vec![shape["type"].as_str().unwrap()],
     };
     let is_of = |kind: &&str| match *kind {
         "object" => found.is_object(),
@@ -70,7 +69,8 @@ fn departures(shapes: &Value, shape: &Value, found: &Value, at: &str) -> Vec<Str
         "integer" => found.is_i64() || found.is_u64(),
         "number" => found.is_number(),
         "null" => found.is_null(),
-        other => panic!("{at}: {other}"),
+        // No kind of value that these descriptions know.
+        _ => false,
     };
     if !kinds.iter().any(is_of) {
         return vec![format!("{at} is {found}, described as {kinds:?}")];

@@ -97,7 +97,7 @@ fn what_is_wrong_before_the_scan_is_said_and_nothing_is_lost() {
     phone.does(&at, "temperature", &[("temperature", "34,0")], None);
     phone.shows(&["34.0 °C is too warm. It must be at most 30.0 °C."]);
     phone.does(&at, "temperature", &[("temperature", "warm")], None);
-    phone.shows(&["This can not be the right number."]);
+    phone.shows(&["This cannot be the right number."]);
     phone.does(&at, "temperature", &[("temperature", "21,5")], None);
     phone.does(&at, "rinse", &[], None);
     at.wait(15);
@@ -114,7 +114,7 @@ fn what_is_wrong_before_the_scan_is_said_and_nothing_is_lost() {
     phone.does(&at, "start", &[], None);
     at.wait(20);
     phone.does(&at, "file", &[], Some(b"nothing that holds a scan"));
-    phone.shows(&["This file can not be read"]);
+    phone.shows(&["This file cannot be read"]);
     phone.does(&at, "file", &[], Some(&Dip::new(101, 25.0).file(2)));
     phone.shows(&["The test strip works."]);
     phone.does(&at, "abandon", &[("why", "spilt")], None);
@@ -127,19 +127,19 @@ fn two_phones_at_one_well_are_told_and_see_nothing_of_each_other() {
     let at = Served::on(&path);
     let mut one = Phone::paired(&at);
     one.at_well(&at, "AVW-11");
-    one.hides(&["Someone else measures this well now."]);
+    one.hides(&["Someone else is measuring this well now."]);
     let mut other = Phone::paired(&at);
     other.at_well(&at, "AVW-11");
     one.looks(&at);
-    one.shows(&["Someone else measures this well now."]);
-    other.shows(&["Someone else measures this well now."]);
+    one.shows(&["Someone else is measuring this well now."]);
+    other.shows(&["Someone else is measuring this well now."]);
     // One's own test that was stopped is nobody else.
     let mut alone = Phone::paired(&at);
     alone.at_well(&at, "AVW-13");
     alone.does(&at, "abandon", &[("why", "spilt")], None);
     alone.begins(&at);
     alone.at_well(&at, "AVW-13");
-    alone.hides(&["Someone else measures this well now."]);
+    alone.hides(&["Someone else is measuring this well now."]);
     let way = format!("/field/run/{}", one.run);
     assert_eq!(at.send("GET", &way, &[("cookie", &other.cookie)], Vec::new()).status.as_u16(), 404);
     let list = at.send("GET", "/field", &[("cookie", &other.cookie)], Vec::new()).body;

@@ -6,6 +6,7 @@ use axum::http::StatusCode;
 use stillwell_field::Field;
 use stillwell_study::Study;
 
+use crate::browser::Answered;
 use crate::field::study;
 use crate::field_phone::{ORIGIN, Phone, Served, multipart};
 use crate::wells::{analyst, campaign_text};
@@ -54,18 +55,39 @@ fn a_code_pairs_one_phone_once() {
     assert!(secure.header("set-cookie").contains("; Secure"), "behind TLS");
 }
 
+/// A try from an address, as a proxy of this computer states it.
+fn tried_from(at: &Served, address: &str, code: &str) -> Answered {
+    let headers = [("content-type", "application/x-www-form-urlencoded"), ("x-forwarded-for", address)];
+    at.send("POST", "/field/pair", &headers, format!("code={code}").into_bytes())
+}
+
 #[test]
-fn guessing_is_slowed_down_and_ends() {
+fn guessing_is_slowed_down_for_who_guesses() {
     let (_folder, path) = study();
     let at = Served::on(&path);
     let code = at.site.new_code().unwrap();
     for _ in 0..5 {
-        assert_eq!(at.try_code("22222222", "").status, StatusCode::FORBIDDEN);
+        assert_eq!(tried_from(&at, "192.0.2.66", "22222222").status, StatusCode::FORBIDDEN);
     }
-    let slowed = at.try_code(&code, "");
+    let slowed = tried_from(&at, "192.0.2.66", &code);
     assert_eq!((slowed.status, slowed.header("retry-after")), (StatusCode::TOO_MANY_REQUESTS, "60"));
+    // Nobody else is held up.
+    assert_eq!(tried_from(&at, "192.0.2.7", &code).status, StatusCode::SEE_OTHER);
+    let code = at.site.new_code().unwrap();
     at.wait(61);
-    assert_eq!(at.try_code(&code, "").status, StatusCode::SEE_OTHER);
+    assert_eq!(tried_from(&at, "192.0.2.66", &code).status, StatusCode::SEE_OTHER);
+}
+
+#[test]
+fn guesses_of_many_addresses_are_held_up_together() {
+    let (_folder, path) = study();
+    let at = Served::on(&path);
+    let code = at.site.new_code().unwrap();
+    let answers = (0..80).map(|n| tried_from(&at, &format!("192.0.2.{n}"), "22222222").status);
+    assert_eq!(answers.filter(|status| *status == StatusCode::FORBIDDEN).count(), 60);
+    assert_eq!(tried_from(&at, "192.0.2.200", &code).status, StatusCode::TOO_MANY_REQUESTS);
+    at.wait(61);
+    assert_eq!(tried_from(&at, "192.0.2.200", &code).status, StatusCode::SEE_OTHER);
 }
 
 #[test]
@@ -201,6 +223,48 @@ fn the_scripts_are_small_and_evaluate_nothing() {
     }
 }
 
+/// `rsvg-convert -w SIDE -h SIDE field.svg -o field-SIDE.png` made them; here each colour is looked for where the drawing has it.
+#[test]
+fn the_icons_in_pixels_are_those_of_the_drawing() {
+    let assets = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("assets");
+    let drawing = std::fs::read_to_string(assets.join("field.svg")).unwrap();
+    for side in [192_u32, 512] {
+        let pixels = image::open(assets.join(format!("field-{side}.png"))).unwrap().to_rgb8();
+        assert_eq!(pixels.dimensions(), (side, side));
+        for (part, colour, [x, y]) in [
+            ("ground", "#0b3a3d", [10, 10]),
+            ("drop", "#fffdf5", [96, 80]),
+            ("line in the drop", "#0b3a3d", [96, 108]),
+            ("bar", "#a9e3d6", [96, 150]),
+        ] {
+            assert!(drawing.contains(colour), "{part}");
+            let [red, green, blue] = pixels.get_pixel(x * side / 192, y * side / 192).0;
+            assert_eq!(format!("#{red:02x}{green:02x}{blue:02x}"), colour, "{part} at {side}");
+        }
+        // All that is drawn lies in the circle that a mask may cut out: four fifths across (W3C manifest, icon masks).
+        for (x, y, pixel) in pixels.enumerate_pixels() {
+            let from_middle = libm::hypot(
+                f64::from(x) + 0.5 - f64::from(side) / 2.0,
+                f64::from(y) + 0.5 - f64::from(side) / 2.0,
+            );
+            let is_ground = pixel.0 == [0x0b, 0x3a, 0x3d];
+            assert!(is_ground || from_middle <= 0.4 * f64::from(side), "{side}: {x}, {y}");
+        }
+    }
+    let (_folder, path) = study();
+    let at = Served::on(&path);
+    let manifest = at.send("GET", "/field/manifest.webmanifest", &[], Vec::new()).body;
+    let manifest: serde_json::Value = serde_json::from_str(&manifest).unwrap();
+    for icon in manifest["icons"].as_array().unwrap() {
+        let answer = at.send("GET", icon["src"].as_str().unwrap(), &[], Vec::new());
+        assert_eq!(
+            (answer.status, answer.header("content-type")),
+            (StatusCode::OK, icon["type"].as_str().unwrap())
+        );
+    }
+    assert_eq!(manifest["icons"].as_array().unwrap().len(), 6);
+}
+
 /// Relative luminance of `#rrggbb` (WCAG 2.2, definition of relative luminance).
 fn luminance(colour: &str) -> f64 {
     let part = |at: usize| {
@@ -249,6 +313,7 @@ fn every_text_stands_out_seven_to_one_by_day_and_by_night() {
             ("--focus", "--ground"),
         ] {
             let found = contrast(colours[ink], colours[ground]);
+            println!("{ink} on {ground}: {found:.2}");
             assert!(found >= 7.0, "{ink} on {ground}: {found:.2}");
         }
     }

@@ -17,7 +17,7 @@ use crate::wells::{Dip, NOON_MS};
 
 pub(crate) const HOST: &str = "192.0.2.7:8090";
 pub(crate) const ORIGIN: &str = "http://192.0.2.7:8090";
-const BOUNDARY: &str = "a-boundary-of-ours";
+pub(crate) const BOUNDARY: &str = "a-boundary-of-ours";
 
 /// The server and its clock.
 pub(crate) struct Served {

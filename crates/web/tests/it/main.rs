@@ -11,6 +11,8 @@ mod field;
 mod field_browser;
 mod field_guard;
 mod field_phone;
+mod field_photo;
+mod field_scan;
 mod guard;
 mod hostile;
 mod intake;

@@ -1,8 +1,9 @@
 //! Acts about what is on record: `study withdraw`, `exclude`, `override`, `custody`, `validity`.
 
 use stillwell_report::json::study::Receipt;
-use stillwell_study::{By, Custody, Digest, Record, Shown, Study};
+use stillwell_study::{By, Custody, Digest, Record, Shown, Study, shell_path};
 
+use super::passphrase::unlock;
 use super::source::series_of;
 use super::{printed, scan_of};
 use crate::exit::{Failure, Outcome};
@@ -20,7 +21,12 @@ pub(super) fn withdraw(arguments: &WithdrawArguments) -> Printed {
     let by = by(&arguments.by)?;
     let mut study = Study::open_now(&arguments.study)?;
     let (name, target, is_calibration) = withdrawn(&study, arguments)?;
-    let record = study.withdraw(&target, &by)?;
+    let record = if arguments.signed {
+        let person = unlock(&arguments.signing, &arguments.by.actor)?;
+        study.withdraw_signed(&target, &person, &arguments.by.reason)?
+    } else {
+        study.withdraw(&target, &by)?
+    };
     let mut receipt = Receipt::of(&study, format!("{name} is withdrawn; its record stays"), vec![record])?;
     let mut outcome = Outcome::Done;
     if is_calibration {
@@ -103,7 +109,7 @@ pub(super) fn override_check(arguments: &OverrideArguments) -> Printed {
 }
 
 fn to_issue(study: &Study) -> String {
-    format!("issued results stand as they are until: stillwell study determine {}", study.path().display())
+    format!("issued results stand as they are until: stillwell study determine {}", shell_path(study.path()))
 }
 
 pub(super) fn custody(arguments: &CustodyArguments) -> Printed {
@@ -121,6 +127,7 @@ pub(super) fn custody(arguments: &CustodyArguments) -> Printed {
     let record = study.record_custody(&custody, &by)?;
     let said = format!("custody of {}: taken at {}, {}", custody.sample, custody.place, custody.taken);
     let mut receipt = Receipt::of(&study, said, vec![record])?;
+    receipt.said.extend(study.unknown_sample(&custody.sample)?);
     let mut results = study.determinations()?;
     results.retain(|one| one.act.result.sample == custody.sample && one.standing.counts());
     receipt.results = Shown::all(&study, results)?;
@@ -134,10 +141,16 @@ pub(super) fn validity(arguments: &ValidityArguments) -> Printed {
     let (hash, label) = (calibration.record.hash, &calibration.label);
     let triggers: Vec<&str> = arguments.ends_with.iter().map(String::as_str).collect();
     let (record, said) = match (&arguments.last_day, &arguments.ended_on) {
-        (Some(day), _) => (
-            study.set_validity(&hash, day, &triggers, &by)?,
-            format!("calibration {label} may be used until {day}"),
-        ),
+        (Some(day), _) => {
+            let record = if arguments.signed {
+                let person = unlock(&arguments.signing, &arguments.by.actor)?;
+                study.set_validity_signed(&hash, day, &triggers, &person, by.reason())?
+            } else {
+                study.set_validity(&hash, day, &triggers, &by)?
+            };
+            let in_force = study.calibration_last_day(&hash)?.unwrap_or_default();
+            (record, until(&format!("calibration {label} may be used"), day, &in_force))
+        }
         (None, day) => {
             let day = day.as_deref().unwrap_or_default();
             let said = format!("calibration {label} ended on {day}: {}", by.reason());
@@ -153,4 +166,15 @@ pub(super) fn validity(arguments: &ValidityArguments) -> Printed {
     receipt.results = results;
     let outcome = Outcome::attention_if(receipt.results.iter().any(Shown::needs_attention));
     Ok((printed(&receipt, arguments.output.format), outcome))
+}
+
+/// Until when something may be used; a later day than before counts only by an approver's signature.
+pub(super) fn until(what: &str, stated: &str, in_force: &str) -> String {
+    if stated.trim() == in_force {
+        return format!("{what} until {in_force}");
+    }
+    format!(
+        "{what} until {in_force}, as before: {} is later, is on record, and does not extend it, since no approver's key signed it",
+        stated.trim()
+    )
 }

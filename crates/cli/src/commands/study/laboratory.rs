@@ -2,7 +2,7 @@
 
 use stillwell_report::json::study::Receipt;
 use stillwell_report::wording::laboratory_words;
-use stillwell_study::{By, Study};
+use stillwell_study::{By, Study, shell_path};
 
 use super::printed;
 use crate::commands::text_files::bytes_at;
@@ -29,6 +29,6 @@ pub(super) fn record(arguments: &LaboratoryArguments) -> Result<(String, Outcome
         (format!("laboratory record {}: {words}", one.label), vec![taken.record])
     };
     let mut receipt = Receipt::of(&study, said, records)?;
-    receipt.hints.push(format!("to compare: stillwell compare {}", study.path().display()));
+    receipt.hints.push(format!("to compare: stillwell compare {}", shell_path(study.path())));
     Ok((printed(&receipt, arguments.output.format), Outcome::Done))
 }

@@ -36,6 +36,7 @@ pub(crate) fn run(arguments: &StudyArguments) -> Result<(String, Outcome), Failu
         StudyCommand::History(arguments) => reading::history(arguments),
         StudyCommand::Anchor(arguments) => reading::anchor(arguments),
         StudyCommand::Campaign(arguments) => campaign::record(arguments),
+        StudyCommand::Labels(arguments) => campaign::labels(arguments),
         StudyCommand::Approve(arguments) => people::approve(arguments),
         StudyCommand::Key(arguments) => people::key(arguments),
         StudyCommand::Lot(arguments) => people::lot(arguments),

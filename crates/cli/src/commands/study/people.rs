@@ -4,6 +4,7 @@ use stillwell_report::json;
 use stillwell_report::json::study::Receipt;
 use stillwell_study::{By, Digest, LotStatement, Shown, SigningPerson, Study, StudyRole, Word};
 
+use super::acts::until;
 use super::passphrase::{self, key_path, unlock, unlock_file};
 use super::printed;
 use crate::args::Format;
@@ -72,13 +73,17 @@ pub(super) fn approve(arguments: &ApproveArguments) -> Printed {
     let person = unlock(&arguments.signing, &arguments.by.actor)?;
     let word = if arguments.refuse { Word::Refused } else { Word::Approved };
     let hashes: Vec<Digest> = targets.iter().map(|(_, hash)| *hash).collect();
-    let records = study.approve_all(&hashes, word, &person, &arguments.by.reason)?;
+    let although = arguments.although.as_deref();
+    let records = study.approve_although(&hashes, word, &person, &arguments.by.reason, although)?;
+    let in_spite: Vec<String> =
+        records.iter().filter(|_| although.is_some()).map(|one| one.reason.clone()).collect();
     let done = match word {
         Word::Approved => "approved",
         Word::Refused => "refused",
     };
     let mut receipt = Receipt::of(&study, "", records)?;
     receipt.said = targets.iter().map(|(name, _)| format!("{name} is {done} by {}", person.name())).collect();
+    receipt.said.extend(in_spite);
     let mut results = study.determinations()?;
     let is_named = |hash: &Digest| targets.iter().any(|(_, target)| target == hash);
     results.retain(|one| {
@@ -125,14 +130,19 @@ pub(super) fn lot(arguments: &LotArguments) -> Printed {
         blank_a: arguments.blank_a,
     };
     let record = study.record_lot(&statement, &person, &arguments.by.reason)?;
-    let said = format!(
-        "lot {}: {}; last day {}; signed by {}",
-        statement.lot,
-        statement.identity,
-        statement.last_day,
-        person.name()
-    );
+    let in_force = study.lot_last_day(&statement.lot)?.unwrap_or_default();
+    let said = if in_force == statement.last_day.trim() {
+        format!(
+            "lot {}: {}; last day {in_force}; signed by {}",
+            statement.lot,
+            statement.identity,
+            person.name()
+        )
+    } else {
+        until(&format!("lot {} may be used", statement.lot), &statement.last_day, &in_force)
+    };
     let mut receipt = Receipt::of(&study, said, vec![record])?;
+    receipt.said.extend(study.unknown_lot(&statement.lot)?);
     let mut results = study.determinations()?;
     results.retain(|one| one.act.result.lot == statement.lot && one.standing.counts());
     let mut results = Shown::all(&study, results)?;

@@ -12,7 +12,7 @@ use crate::study_args::{ChainArguments, HistoryArguments, ReadArguments};
 pub(super) fn show(arguments: &ReadArguments) -> Result<(String, Outcome), Failure> {
     let study = Study::open_to_read(&arguments.study)?;
     let overview = Overview::of(&study)?;
-    let attention = overview.results.iter().any(Shown::needs_attention);
+    let attention = overview.needs_attention();
     let text = match arguments.output.format {
         Format::Table => render::study::results::overview(&overview, &arguments.study),
         Format::Json => json::text(&json::study::overview(&overview, &arguments.study)),
@@ -31,7 +31,11 @@ pub(super) fn chain(arguments: &ChainArguments) -> Result<(String, Outcome), Fai
     });
     let mut found = found.cloned().ok_or_else(|| Failure::NotThere {
         what: format!("result {} does not come out again", one.label),
-        cure: format!("stillwell study verify {} --recompute {}", study.path().display(), one.label),
+        cure: format!(
+            "stillwell study verify {} --recompute {}",
+            stillwell_study::shell_path(study.path()),
+            one.label
+        ),
     })?;
     let mut shown = Shown::all(&study, vec![one])?;
     let Some(shown) = shown.pop() else { return Ok((String::new(), Outcome::Attention)) };

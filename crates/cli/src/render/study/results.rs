@@ -6,9 +6,7 @@ use stillwell_report::wording::laboratory_words;
 pub(crate) use stillwell_report::wording::{
     approval_by as by, calibration_words as calibration, number, quantity, sample, verdict_words as verdict,
 };
-use stillwell_study::{
-    Anchor, CalibrationAct, CampaignAct, LaboratoryAct, Numbered, Overview, Series, Shown,
-};
+use stillwell_study::{Anchor, CampaignAct, LaboratoryAct, Numbered, Overview, Series, Shown};
 
 use super::super::table::table;
 use super::{head, time, wrapped};
@@ -75,7 +73,9 @@ pub(crate) fn withheld(shown: &Shown) -> String {
     text
 }
 
-fn calibrations(all: &[Numbered<CalibrationAct>]) -> String {
+fn calibrations(overview: &Overview) -> String {
+    let all = &overview.calibrations;
+    let is_stated = !overview.used_until.is_empty();
     let rows: Vec<Vec<String>> = all
         .iter()
         .map(|one| {
@@ -84,10 +84,19 @@ fn calibrations(all: &[Numbered<CalibrationAct>]) -> String {
                 (None, Some((word, said))) => self::by(*word, said),
                 (None, None) => one.standing.word().to_owned(),
             };
-            vec![one.label.clone(), calibration(one), by]
+            let mut cells = vec![one.label.clone(), calibration(one), by];
+            if is_stated {
+                let until = overview.used_until.get(&one.record.hash);
+                cells.push(until.cloned().unwrap_or_else(|| "not stated".to_owned()));
+            }
+            cells
         })
         .collect();
-    table(&[">calibration", "what", "standing"], &rows)
+    let mut header = vec![">calibration", "what", "standing"];
+    if is_stated {
+        header.push("to be used until");
+    }
+    table(&header, &rows)
 }
 
 fn series(all: &[Numbered<Series>]) -> String {
@@ -149,7 +158,7 @@ pub(crate) fn overview(overview: &Overview, path: &Path) -> String {
     );
     for (heading, part, is_empty) in [
         ("series", series(&overview.series), overview.series.is_empty()),
-        ("calibrations", calibrations(&overview.calibrations), overview.calibrations.is_empty()),
+        ("calibrations", calibrations(overview), overview.calibrations.is_empty()),
         ("results", list(&overview.results), overview.results.is_empty()),
         ("keys", super::people::keys(&overview.keys), overview.keys.is_empty()),
     ] {

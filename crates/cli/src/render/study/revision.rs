@@ -36,6 +36,11 @@ pub(crate) fn text(revised: &Revised) -> String {
     if found.differences.len() > MOST {
         line!(text, "… and {} more; --format json has them all", found.differences.len() - MOST);
     }
+    for one in &found.withdrawn {
+        let lead = format!("{} of series {} stays withdrawn by {}: ", one.sample, one.series, one.said.by);
+        let why = format!("{}; `stillwell study correct` with a reason issues it anew", one.said.reason);
+        line!(text, "{}", wrapped(&lead, &why));
+    }
     for (series, why) in &found.unreadable {
         line!(text, "{}", wrapped(&format!("series {series} cannot be read under it: "), why));
     }

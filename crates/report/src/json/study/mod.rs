@@ -251,7 +251,15 @@ pub fn overview(overview: &Overview, path: &Path) -> OverviewJson {
         head: head(&overview.anchor, path),
         method: MethodJson::from(&overview.method),
         series: overview.series.iter().map(SeriesJson::from).collect(),
-        calibrations: overview.calibrations.iter().map(CalibrationJson::from).collect(),
+        calibrations: overview
+            .calibrations
+            .iter()
+            .map(|one| {
+                let mut said = CalibrationJson::from(one);
+                said.used_until = overview.used_until.get(&one.record.hash).cloned();
+                said
+            })
+            .collect(),
         results: overview.results.iter().map(ResultJson::from).collect(),
         campaigns: overview
             .campaigns

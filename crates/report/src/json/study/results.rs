@@ -78,6 +78,9 @@ pub struct CalibrationJson {
     lot: String,
     channel: String,
     accepted: bool,
+    /// Until when it may be used, or when it ended; where anybody stated it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(super) used_until: Option<String>,
     #[serde(flatten)]
     standing: StandingJson,
     record: RecordJson,
@@ -90,6 +93,7 @@ impl From<&Numbered<CalibrationAct>> for CalibrationJson {
             lot: one.act.result.lot.clone(),
             channel: one.act.result.channel.clone(),
             accepted: one.act.result.accepted,
+            used_until: None,
             standing: StandingJson::from(&one.standing),
             record: RecordJson::from(&one.record),
         }

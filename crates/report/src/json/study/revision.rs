@@ -6,7 +6,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::{Map, Value};
 use stillwell_method::Method;
-use stillwell_study::{Anchor, Brief, Difference, Reevaluation};
+use stillwell_study::{Anchor, Brief, Difference, Reevaluation, StaysWithdrawn};
 
 use super::results::suffix;
 use super::{HeadJson, head};
@@ -35,6 +35,8 @@ pub struct Document {
     n_series: usize,
     n_same: usize,
     differences: Vec<DifferenceJson>,
+    /// Results that were withdrawn and are not issued anew.
+    withdrawn: Vec<WithdrawnJson>,
     unreadable: Vec<UnreadableJson>,
 }
 
@@ -66,6 +68,15 @@ struct ChangedJson {
 }
 
 #[derive(Serialize, JsonSchema)]
+struct WithdrawnJson {
+    series: String,
+    sample: String,
+    record_blake3: String,
+    by: String,
+    reason: String,
+}
+
+#[derive(Serialize, JsonSchema)]
 struct UnreadableJson {
     series: String,
     found: String,
@@ -81,11 +92,22 @@ pub fn of(revised: &Revised) -> Document {
         n_series: found.n_series,
         n_same: found.n_same,
         differences: found.differences.iter().map(difference).collect(),
+        withdrawn: found.withdrawn.iter().map(withdrawn).collect(),
         unreadable: found
             .unreadable
             .iter()
             .map(|(series, why)| UnreadableJson { series: series.clone(), found: why.clone() })
             .collect(),
+    }
+}
+
+fn withdrawn(one: &StaysWithdrawn) -> WithdrawnJson {
+    WithdrawnJson {
+        series: one.series.clone(),
+        sample: one.sample.clone(),
+        record_blake3: one.record.to_string(),
+        by: one.said.by.clone(),
+        reason: one.said.reason.clone(),
     }
 }
 
