@@ -65,11 +65,12 @@ pub(crate) fn check_raw<'a>(
 /// The first point whose current no sensor carries. It is looked for before despiking, which would smooth it away.
 fn impossible_current(scan: &Scan) -> Option<(usize, f64)> {
     let recorded = [Some(&scan.current_a), scan.forward_a.as_ref(), scan.reverse_a.as_ref()];
-    recorded.into_iter().flatten().find_map(|currents_a| {
-        let all = currents_a.iter().copied().enumerate();
-        // A mark that stands as not-a-number is counted by the kernel.
-        all.into_iter().find(|(_, current_a)| current_a.abs() > LARGEST_CURRENT_A)
-    })
+    // A mark that stands as not-a-number is counted by the kernel.
+    let is_impossible = |(_, current_a): &(usize, f64)| current_a.abs() > LARGEST_CURRENT_A;
+    recorded
+        .into_iter()
+        .flatten()
+        .find_map(|currents_a| currents_a.iter().copied().enumerate().find(is_impossible))
 }
 
 fn run_kernel_checks<'a>(
