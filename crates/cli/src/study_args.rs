@@ -83,7 +83,8 @@ pub(crate) enum StudyCommand {
     #[command(after_help = "Example:\n  \
         stillwell study correct wells.study --result 1 --exclude wells-B1.csv:3 --as ines \\\n      \
         --reason \"air bubble on the strip, seen by eye\"\n\n\
-        The whole series is determined again, since a scan may matter to other samples as well.")]
+        The whole series is determined again, since a scan may matter to other samples as well; what changes for\n\
+        another cause states that cause. Only this issues a withdrawn result anew; nothing need be left out for it.")]
     Correct(CorrectArguments),
     /// Leaves a scan out from now on; `determine` then issues what changes.
     #[command(after_help = "Example:\n  \

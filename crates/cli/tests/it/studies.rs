@@ -171,8 +171,11 @@ fn only_another_person_with_the_key_and_the_passphrase_approves() {
         desk.json(1, "study show wells.study")["calibrations"][0]["standing"],
         "refused by the approver"
     );
-    let withdraw = "study withdraw wells.study --key-of approver --as ines --reason \"left the laboratory\"";
-    desk.printed(0, withdraw);
+    let withdraw = |who: &str| {
+        format!("study withdraw wells.study --key-of approver --reason \"left the laboratory\" --as {who}")
+    };
+    assert_bad_input(&desk.run(&withdraw("ines")), &["the last approver's key in force", "--signed"]);
+    desk.printed(0, &withdraw("approver --signed --passphrase-file words.txt"));
     assert_bad_input(
         &approve("approver", "--passphrase-file words.txt"),
         &["this key of approver was withdrawn"],
@@ -419,4 +422,24 @@ fn the_archive_is_plain_files_with_their_sums() {
     assert!(found, "the raw file is not in the archive byte for byte");
     assert!(folder.join("README.txt").is_file());
     assert_bad_input(&desk.run("study archive wells.study archive"), &["is there already"]);
+}
+
+#[test]
+fn a_well_that_was_taken_back_reads_unknown_on_every_page() {
+    let desk = Desk::with_results();
+    let withdraw =
+        "study withdraw wells.study --result 1 --as ines --reason \"the bottle was another well's\"";
+    desk.printed(0, withdraw);
+    let document = desk.json(1, "determine wells.study");
+    let of_one = &document["determinations"][0];
+    assert_eq!(of_one["verdict_withheld"], true, "{of_one}");
+    assert!(of_one.to_string().contains("result-not-in-force"), "{of_one}");
+    let again = desk.printed(1, "study determine wells.study --as otto");
+    assert!(again.contains("1 withdrawn and not issued anew: treat as unknown"), "{again}");
+    assert!(again.contains("the bottle was another well's") && again.contains("study correct"), "{again}");
+    assert!(!again.contains("by otto"), "{again}");
+    let dossier = desk.printed(1, "dossier wells.study");
+    assert!(!dossier.contains("nothing speaks against"), "{dossier}");
+    let written = fs::read_to_string(desk.path().join("dossier.html")).expect("a dossier");
+    assert!(written.contains("No longer counts: treat as unknown"));
 }

@@ -50,8 +50,18 @@ pub(super) async fn issue(
 }
 
 fn in_words(label: &str, issued: &Issued) -> Vec<String> {
-    let n_there = issued.determinations.iter().filter(|one| one.was_there).count();
-    let n_new = issued.determinations.len() - n_there;
+    let withdrawn = issued.determinations.iter().filter_map(|one| Some((one, one.withdrawn.as_ref()?)));
+    let withdrawn: Vec<String> = withdrawn
+        .map(|(one, said)| {
+            format!(
+                "{} was withdrawn by {}: {}. Nothing is issued in its place; `stillwell study correct` with a reason does.",
+                one.act.result.sample, said.by, said.reason
+            )
+        })
+        .collect();
+    let n_kept = issued.determinations.iter().filter(|one| one.was_there).count();
+    let n_there = n_kept - withdrawn.len();
+    let n_new = issued.determinations.len() - n_kept;
     let n_replacing =
         issued.determinations.iter().filter(|one| !one.was_there && one.act.replaces.is_some()).count();
     let mut said = vec![format!("Series {label}: {} issued.", counted(n_new, "result"))];
@@ -61,6 +71,7 @@ fn in_words(label: &str, issued: &Issued) -> Vec<String> {
     if n_there > 0 {
         said.push(format!("{n_there} stood on record already, the same to the last bit."));
     }
+    said.extend(withdrawn);
     said
 }
 

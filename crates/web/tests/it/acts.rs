@@ -24,7 +24,7 @@ const ACTS: [(&str, &[(&str, &str)]); 11] = [
     ("/results/1/withdraw", &[]),
     ("/calibrations/1/withdraw", &[]),
     ("/calibrations/1/validity", &[("last_day", "2026-12-31"), ("triggers", "new reference, new bottle")]),
-    ("/calibrations/1/end", &[("on", "2026-12-31")]),
+    ("/calibrations/1/end", &[("on", "2026-05-31")]),
     (
         "/custody",
         &[
@@ -210,6 +210,15 @@ fn custody_and_validity_go_on_record() {
     }
     let bad = browser.post("/custody", &with(&[("sample", "AV-01"), ("holding_time_h", "soon")]));
     assert_eq!(bad.status, StatusCode::UNPROCESSABLE_ENTITY);
+    for taken in ["2136-05-01", "2026-05-12T25:00:00Z", "2026-05-14"] {
+        let more = [("sample", "AV-01"), ("place", "mill"), ("taken", taken), ("taken_by", "Ines Field")];
+        let more = [&more[..], &[("preservation", "cooled"), ("dilution", "none")]].concat();
+        assert_eq!(
+            browser.post("/custody", &with(&more)).status,
+            StatusCode::UNPROCESSABLE_ENTITY,
+            "{taken}"
+        );
+    }
     let ledger = browser.get("/ledger").body;
     assert!(ledger.contains("may be used until 2026-12-31") && ledger.contains("taken at mill"), "{ledger}");
 }
