@@ -245,13 +245,11 @@ impl Study {
                 "nothing needs to be done",
             ));
         }
-        if !standing.counts() && word == Word::Approved {
-            if standing.withdrawn.is_some() || standing.replaced_by.is_some() {
-                return Err(StudyError::not_allowed(
-                    format!("this {} is {}", record.kind, standing.word()),
-                    "approve the one that took its place",
-                ));
-            }
+        if word == Word::Approved && (standing.withdrawn.is_some() || standing.replaced_by.is_some()) {
+            return Err(StudyError::not_allowed(
+                format!("this {} is {}", record.kind, standing.word()),
+                "approve the one that took its place",
+            ));
         }
         self.append_approval(transaction, target, word, person, by)
     }

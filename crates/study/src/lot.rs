@@ -42,7 +42,7 @@ impl Study {
     ) -> Result<Record, StudyError> {
         let by = By::new(person.name(), reason)?;
         let numbers = [lot.sensitivity_a_per_unit, lot.blank_a];
-        if numbers.iter().flatten().any(|number| !(number.abs() <= MAX_CURRENT_A)) {
+        if numbers.iter().flatten().any(|number| number.is_nan() || number.abs() > MAX_CURRENT_A) {
             return Err(StudyError::not_allowed(
                 "a number that no electrode gives",
                 "state it in ampere, not beyond 1 A, or leave it out",

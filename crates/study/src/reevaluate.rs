@@ -234,12 +234,14 @@ impl Study {
                     })
                 })
                 .collect();
+            let walked = tried
+                .into_iter()
+                .zip(group)
+                .filter_map(|(tried, plan)| tried.map(|tried| outcome.add(&plan.label, tried)).transpose());
+            let walked = walked.collect::<Result<Vec<Walked>, StudyError>>()?;
             self.write(|transaction, study| {
-                tried.into_iter().zip(group).try_for_each(|(tried, plan)| {
-                    let walked = outcome.add(&plan.label, tried?);
-                    walked.map_or(Ok(()), |walked| {
-                        study.issue(transaction, walked, &charts, Occasion::Routine, by).map(|_| ())
-                    })
+                walked.into_iter().try_for_each(|walked| {
+                    study.issue(transaction, walked, &charts, Occasion::Routine, by).map(|_| ())
                 })
             })?;
         }

@@ -67,7 +67,7 @@ fn a_holding_time_that_is_not_shown_to_be_kept_withholds_the_verdict() {
     ] {
         study.record_custody(&custody(taken, Some(hours)), &analyst()).unwrap();
         let withheld = study.forbidden(&series, (SAMPLE, ""), &["2026-05-12"]).unwrap();
-        let words: Vec<String> = withheld.iter().map(|why| why.found()).collect();
+        let words: Vec<String> = withheld.iter().map(stillwell_study::Withholding::found).collect();
         match expected {
             None => assert!(words.is_empty(), "{taken} {hours}: {words:?}"),
             Some(part) => assert!(words.len() == 1 && words[0].contains(part), "{taken} {hours}: {words:?}"),
