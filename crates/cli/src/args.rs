@@ -113,7 +113,7 @@ pub(crate) enum Command {
     #[command(
         after_help = "Example:\n  stillwell twin examples/alder-vale --cell examples/cells/copper-strip.toml --out practice\n  \
         stillwell twin examples/alder-vale --cell examples/cells/copper-strip.toml --out trial \\\n      \
-        --levels 0,5,10,25,50,100 --replicates 3 --sample low=12 --sample high=80 --seed 7\n\n\
+        --levels 0,10,25,50,75,100 --replicates 3 --sample low=12 --sample high=80 --seed 7\n\n\
         The scans come from the twin's own physics: good for practice and for tests, never for real water. \
         TRUTH.md in the folder says what is true.\n\n\
         Exit code 2 where the folder is not empty: nothing is overwritten."

@@ -167,7 +167,7 @@ const DOCUMENTED: [(&str, i32); 47] = [
     ("twin examples/alder-vale --cell examples/cells/copper-strip.toml --out practice", 0),
     (
         "twin examples/alder-vale --cell examples/cells/copper-strip.toml --out trial --levels \
-         0,5,10,25,50,100 --replicates 3 --sample low=12 --sample high=80 --seed 7",
+         0,10,25,50,75,100 --replicates 3 --sample low=12 --sample high=80 --seed 7",
         0,
     ),
     (

@@ -88,7 +88,7 @@ fn evaluate() {
     let text = printed(&["evaluate", "examples/alder-vale"]);
     let head: Vec<&str> = text.lines().take(9).collect();
     let wells = text.lines().filter(|line| line.starts_with("wells-B2.txt")).skip(8).take(6).collect();
-    let foot = part(&text, "signal: ", "never");
+    let foot = part(&text, "level: ", "never");
     assert_looks("evaluate", &[head, vec!["…"], wells, vec!["…"], foot].concat().join("\n"));
 }
 

@@ -31,7 +31,7 @@ fn the_folder_is_determined_right_away_and_holds_its_truth() {
     let place = tempfile::tempdir().expect("a temporary folder");
     let out = place.path().join("made");
     let further =
-        ["--levels", "0,5,10,25,50,100", "--replicates", "3", "--sample", "low=12", "--sample", "high=80"];
+        ["--levels", "0,10,25,50,75,100", "--replicates", "3", "--sample", "low=12", "--sample", "high=80"];
     let run = twin(&out, &[&further[..], &["--seed", "7"]].concat());
     assert_eq!((run.code, run.stderr.as_str()), (Some(0), ""), "{}", run.stdout);
     assert_eq!(names(place.path()), ["made"], "nothing is left beside it");
