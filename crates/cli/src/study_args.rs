@@ -45,7 +45,8 @@ pub(crate) enum StudyCommand {
     #[command(after_help = "Example:\n  \
         stillwell study key make approver --passphrase-file words.txt\n  \
         stillwell study key add wells.study --key approver.key --role approver --as ines \\\n      \
-        --reason \"approver since the founding\"")]
+        --reason \"approver since the founding\"\n\n\
+        words.txt holds the passphrase, readable by its owner alone: chmod 600 words.txt")]
     Key(KeyArguments),
     /// An approver's signed word on the method, on calibrations, results and campaigns that another person recorded.
     #[command(after_help = "Example:\n  \
@@ -526,7 +527,8 @@ pub(crate) struct KeyArguments {
 pub(crate) enum KeyCommand {
     /// Makes a key file for a person: readable by its owner only, locked with a passphrase.
     #[command(after_help = "Example:\n  \
-        stillwell study key make approver --passphrase-file words.txt")]
+        stillwell study key make approver --passphrase-file words.txt\n\n\
+        words.txt holds the passphrase, readable by its owner alone: chmod 600 words.txt")]
     Make(KeyMakeArguments),
     /// Tells a study whose key it is and what its owner may do.
     #[command(after_help = "Example:\n  \

@@ -74,7 +74,11 @@ fn withdrawn(study: &Study, arguments: &WithdrawArguments) -> Result<(String, Di
     }
     let record = found.ok_or_else(|| Failure::NotThere {
         what: format!("there is no key of \"{owner}\" in force"),
-        cure: format!("keys of: {}", known.join(", ")),
+        cure: if known.is_empty() {
+            "this study knows no key yet: `stillwell study key add` tells it one".to_owned()
+        } else {
+            format!("keys of: {}", known.join(", "))
+        },
     })?;
     Ok((format!("the key of {owner}"), record.hash, false))
 }

@@ -24,6 +24,12 @@ pub(super) fn new(arguments: &NewArguments) -> Result<(String, Outcome), Failure
 
 pub(super) fn add(arguments: &AddArguments) -> Result<(String, Outcome), Failure> {
     let by = routine(&arguments.by, "raw scans taken in")?;
+    if let Some(missing) = arguments.paths.iter().find(|path| !path.exists()) {
+        return Err(Failure::NotThere {
+            what: format!("there is no {}", missing.display()),
+            cure: "name a folder that holds run-sheet.csv and the raw files beside it".to_owned(),
+        });
+    }
     let mut study = Study::open_now(&arguments.study)?;
     let delivery = Delivery::of(&arguments.paths)?;
     let mut progress = Progress::new();
