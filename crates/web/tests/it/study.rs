@@ -30,7 +30,7 @@ pub(crate) fn by_method(folder: &Path, other: impl FnOnce(String) -> String) -> 
     let path = folder.join("wells.study");
     let method = other(std::fs::read_to_string(alder_vale().join("method.toml")).unwrap());
     let mut study = Study::create(&path, "wells", &method, &analyst(), Clock::system()).unwrap();
-    let from = folder.join("from");
+    let from = folder.join("alder-vale");
     std::fs::create_dir(&from).unwrap();
     for file in
         std::fs::read_dir(alder_vale()).unwrap().map(Result::unwrap).filter(|file| file.path().is_file())
