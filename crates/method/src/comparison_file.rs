@@ -8,8 +8,8 @@ use std::collections::BTreeMap;
 use stillwell_assure::compare::Reported;
 use stillwell_quantity::{Concentration, QuantityKind};
 
-use crate::problem::{Place, Problem, Problems, nearest};
-use crate::sheet_text::{Cell, cut, delimiter_of};
+use crate::problem::{Place, Problem, Problems};
+use crate::sheet_text::{Cell, columns_by_name, cut, delimiter_of};
 
 /// The columns: `sample`, `value` and `unit` must be there, and `u` (standard) or `expanded_u` (k = 2) for every value that is a number.
 pub const COMPARISON_COLUMNS: [&str; 7] = ["sample", "value", "unit", "u", "expanded_u", "batch", "date"];
@@ -104,20 +104,8 @@ impl LaboratoryResults {
 }
 
 fn columns(file: &str, header: &[Cell], problems: &mut Vec<Problem>) -> BTreeMap<&'static str, usize> {
-    let mut columns = BTreeMap::new();
     let first_line = "first line: sample,value,unit,u (or expanded_u, k = 2); batch and date may be added";
-    for (index, cell) in header.iter().enumerate().filter(|(_, cell)| !cell.text.is_empty()) {
-        let Some(name) = COMPARISON_COLUMNS.iter().find(|name| **name == cell.text) else {
-            let cure = nearest(&cell.text, &COMPARISON_COLUMNS)
-                .map_or_else(|| first_line.to_owned(), |hint| format!("did you mean `{hint}`?"));
-            problems.push(Problem::new(cell.place(file), format!("unknown column `{}`", cell.text), cure));
-            continue;
-        };
-        if columns.insert(*name, index).is_some() {
-            let found = format!("column `{name}` stands twice");
-            problems.push(Problem::new(cell.place(file), found, "keep one of them"));
-        }
-    }
+    let columns = columns_by_name(file, header, &COMPARISON_COLUMNS, first_line, problems);
     for required in ["sample", "value", "unit"] {
         if !columns.contains_key(required) && problems.is_empty() {
             let found = format!("the header has no column `{required}`");

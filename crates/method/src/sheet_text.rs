@@ -3,7 +3,9 @@
 //! Cells are separated by comma, semicolon or tab (whichever the header line uses) and may stand in
 //! double quotes (RFC 4180). With semicolon or tab a decimal comma is understood.
 
-use crate::problem::{Place, shortened};
+use std::collections::BTreeMap;
+
+use crate::problem::{Place, Problem, nearest, shortened};
 
 /// One cell: its text and where it begins.
 #[derive(Debug, Clone, PartialEq)]
@@ -17,6 +19,30 @@ impl Cell {
     pub(crate) fn place(&self, file: &str) -> Place {
         Place { file: file.to_owned(), line: self.line, column: self.column, text: shortened(&self.text) }
     }
+}
+
+/// Where each known column stands; `first_line` is offered where a name is like none of them.
+pub(crate) fn columns_by_name(
+    file: &str,
+    header: &[Cell],
+    known: &[&'static str],
+    first_line: &str,
+    problems: &mut Vec<Problem>,
+) -> BTreeMap<&'static str, usize> {
+    let mut columns = BTreeMap::new();
+    for (index, cell) in header.iter().enumerate().filter(|(_, cell)| !cell.text.is_empty()) {
+        let Some(name) = known.iter().find(|name| **name == cell.text) else {
+            let cure = nearest(&cell.text, known)
+                .map_or_else(|| first_line.to_owned(), |hint| format!("did you mean `{hint}`?"));
+            problems.push(Problem::new(cell.place(file), format!("unknown column `{}`", cell.text), cure));
+            continue;
+        };
+        if columns.insert(*name, index).is_some() {
+            let found = format!("column `{name}` stands twice");
+            problems.push(Problem::new(cell.place(file), found, "keep one of them"));
+        }
+    }
+    columns
 }
 
 /// The delimiter that the header line uses: the one that cuts it into most cells.

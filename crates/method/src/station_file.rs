@@ -10,8 +10,8 @@ use stillwell_assure::sensor::{SeriesReading, TrialReading};
 use stillwell_quantity::QuantityKind;
 use stillwell_scan::{CurrentUnit, PotentialUnit};
 
-use crate::problem::{Place, Problem, Problems, nearest};
-use crate::sheet_text::{Cell, cut, delimiter_of};
+use crate::problem::{Place, Problem, Problems};
+use crate::sheet_text::{Cell, columns_by_name, cut, delimiter_of};
 
 /// The columns: `value`, `unit` and one column of time must be there.
 pub const STATION_COLUMNS: [&str; 10] =
@@ -137,19 +137,7 @@ struct Columns {
 }
 
 fn columns(file: &str, header: &[Cell], problems: &mut Vec<Problem>) -> Option<Columns> {
-    let mut places = BTreeMap::new();
-    for (index, cell) in header.iter().enumerate().filter(|(_, cell)| !cell.text.is_empty()) {
-        let Some(name) = STATION_COLUMNS.iter().find(|name| **name == cell.text) else {
-            let cure = nearest(&cell.text, &STATION_COLUMNS)
-                .map_or_else(|| FIRST_LINE.to_owned(), |hint| format!("did you mean `{hint}`?"));
-            problems.push(Problem::new(cell.place(file), format!("unknown column `{}`", cell.text), cure));
-            continue;
-        };
-        if places.insert(*name, index).is_some() {
-            let found = format!("column `{name}` stands twice");
-            problems.push(Problem::new(cell.place(file), found, "keep one of them"));
-        }
-    }
+    let places = columns_by_name(file, header, &STATION_COLUMNS, FIRST_LINE, problems);
     if !problems.is_empty() {
         return None;
     }

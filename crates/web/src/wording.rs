@@ -1,7 +1,7 @@
 //! Words that stand in more than one place: those of the report room, and the study's unit.
 
 pub(crate) use stillwell_report::wording::{
-    CAUTIONS, Said, counted, laboratory_words, moment, number, sample,
+    CAUTIONS, Said, counted, current_with_error, laboratory_words, moment, number, sample,
 };
 
 use crate::view::View;

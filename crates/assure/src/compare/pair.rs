@@ -74,6 +74,11 @@ pub struct BoundFinding {
 }
 
 impl PairedResult {
+    /// How the two sides stand to each other, in a few words.
+    pub fn word(&self) -> &'static str {
+        super::wording::pair(self.score().map(|score| score.grade), self.bound().map(|bound| bound.verdict))
+    }
+
     /// The pair as numbers: ours, the laboratory's, and their standard uncertainties; none where one side is a bound.
     pub fn numbers(&self) -> Option<[f64; 4]> {
         match (self.ours, self.reference) {

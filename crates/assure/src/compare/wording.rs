@@ -2,7 +2,7 @@
 
 use super::agreement::{Agreement, Scale};
 use super::comparison::{BiasVerdict, MethodComparison};
-use super::pair::ScoreGrade;
+use super::pair::{BoundVerdict, ScoreGrade};
 
 /// The comparison, the verdict first.
 pub(super) fn comparison(found: &MethodComparison) -> Vec<String> {
@@ -15,6 +15,18 @@ pub(super) fn comparison(found: &MethodComparison) -> Vec<String> {
     words.extend(bounds(found));
     words.extend(calls(found));
     words
+}
+
+/// A pair in a few words; those in capitals ask for somebody to look.
+pub(super) fn pair(grade: Option<ScoreGrade>, bound: Option<BoundVerdict>) -> &'static str {
+    match (grade, bound) {
+        (Some(ScoreGrade::Satisfactory), _) => "fits",
+        (Some(ScoreGrade::Questionable), _) => "questionable",
+        (Some(ScoreGrade::Unsatisfactory), _) => "DOES NOT FIT",
+        (None, Some(BoundVerdict::Contradicts)) => "CONTRADICTS",
+        (None, Some(BoundVerdict::Consistent)) => "a bound, both can be true",
+        (None, _) => "a bound, says nothing",
+    }
 }
 
 fn scale_unit(scale: Scale, unit: &str) -> &str {

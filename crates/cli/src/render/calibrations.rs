@@ -2,7 +2,8 @@
 
 use stillwell_calibrate::{Calibration, Outcome, Role};
 use stillwell_method::{CalibrationLink, DetectionClaim, Report, si, three_digits};
-use stillwell_quantity::{round_to_uncertainty, round_up};
+use stillwell_quantity::round_up;
+use stillwell_report::wording::current_with_error;
 
 use super::numbers::probability;
 use super::table::table;
@@ -45,21 +46,10 @@ fn curve(calibration: &Calibration, unit: &str) -> String {
     ];
     for (name, value, error, per) in parts {
         if error > 0.0 {
-            line!(text, "    {name} = {}{per}", with_error(value, error));
+            line!(text, "    {name} = {}{per}", current_with_error(value, error));
         }
     }
     text
-}
-
-/// A current with its standard error, both to the error's second digit: `293.33 nA, standard error 0.48 nA`.
-fn with_error(value_a: f64, error_a: f64) -> String {
-    let larger = value_a.abs().max(error_a);
-    let (scale, prefix) = [(1e3, "m"), (1e6, "µ"), (1e9, "n")]
-        .into_iter()
-        .find(|(scale, _)| larger * scale >= 1.0)
-        .unwrap_or((1e12, "p"));
-    let rounded = round_to_uncertainty(value_a * scale, error_a * scale);
-    format!("{} {prefix}A, standard error {} {prefix}A", rounded.value, rounded.expanded_u)
 }
 
 fn standards(calibration: &Calibration, unit: &str) -> String {

@@ -1,6 +1,6 @@
 //! `compare` for people: pair by pair, then the verdict, then what to do.
 
-use stillwell_assure::compare::{BoundVerdict, PairedResult, Reported, ScoreGrade};
+use stillwell_assure::compare::{PairedResult, Reported};
 use stillwell_method::{ComparisonReview, Method, three_digits};
 use stillwell_quantity::{round_down, round_to_uncertainty, round_up};
 
@@ -38,14 +38,6 @@ fn pairs(review: &ComparisonReview) -> String {
 
 fn row(pair: &PairedResult) -> Vec<String> {
     let score = pair.score();
-    let word = match (score.as_ref().map(|score| score.grade), pair.bound().map(|bound| bound.verdict)) {
-        (Some(ScoreGrade::Satisfactory), _) => "fits",
-        (Some(ScoreGrade::Questionable), _) => "questionable",
-        (Some(ScoreGrade::Unsatisfactory), _) => "DOES NOT FIT",
-        (None, Some(BoundVerdict::Contradicts)) => "CONTRADICTS",
-        (None, Some(BoundVerdict::Consistent)) => "a bound, both can be true",
-        (None, _) => "a bound, says nothing",
-    };
     let none = || "–".to_owned();
     vec![
         pair.sample.clone(),
@@ -53,7 +45,7 @@ fn row(pair: &PairedResult) -> Vec<String> {
         side(pair.reference),
         score.as_ref().map_or_else(none, |score| format!("{:+.1}", score.difference)),
         score.as_ref().map_or_else(none, |score| format!("{:+.1}", score.zeta)),
-        word.to_owned(),
+        pair.word().to_owned(),
     ]
 }
 

@@ -1,6 +1,6 @@
 //! Tables in words that page and dossier set alike. A stranger's text in them is as it was given: whoever sets them escapes it.
 
-use stillwell_assure::compare::{BoundVerdict, PairedResult, Reported, ScoreGrade};
+use stillwell_assure::compare::{PairedResult, Reported};
 use stillwell_assure::control::{AgeingState, ChartState, Charted};
 use stillwell_assure::lots::PartVerdict;
 use stillwell_assure::validate::ValidationTable;
@@ -279,18 +279,10 @@ pub fn pairs_table(review: &ComparisonReview) -> WordsTable {
 
 fn pair_row(pair: &PairedResult) -> Vec<String> {
     let score = pair.score();
-    let word = match (score.as_ref().map(|score| score.grade), pair.bound().map(|bound| bound.verdict)) {
-        (Some(ScoreGrade::Satisfactory), _) => "fits",
-        (Some(ScoreGrade::Questionable), _) => "questionable",
-        (Some(ScoreGrade::Unsatisfactory), _) => "DOES NOT FIT",
-        (None, Some(BoundVerdict::Contradicts)) => "CONTRADICTS",
-        (None, Some(BoundVerdict::Consistent)) => "a bound, both can be true",
-        (None, _) => "a bound, says nothing",
-    };
     let none = || NONE.to_owned();
     vec![
         pair.sample.clone(),
-        word.to_owned(),
+        pair.word().to_owned(),
         side(pair.ours),
         side(pair.reference),
         score.as_ref().map_or_else(none, |score| signed(score.difference, 1)),

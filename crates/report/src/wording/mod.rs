@@ -10,6 +10,8 @@ pub use records::{
 pub use results::{Said, number, quantity, sample};
 pub use trust::{Trust, TrustGrade, trust};
 
+use stillwell_quantity::round_to_uncertainty;
+
 /// What must be read with every result.
 pub const CAUTIONS: [&str; 4] = [
     "A result supports a decision; by itself it is neither a legal statement of compliance nor medical advice.",
@@ -26,6 +28,17 @@ pub fn moment(at_utc: &str) -> String {
 /// `1 scan`, `12 scans`; a word that ends in s keeps its form.
 pub fn counted(n: usize, word: &str) -> String {
     if n == 1 || word.ends_with('s') { format!("{n} {word}") } else { format!("{n} {word}s") }
+}
+
+/// A current with its standard error, both to the error's second digit: `293.33 nA, standard error 0.48 nA`.
+pub fn current_with_error(value_a: f64, error_a: f64) -> String {
+    let larger = value_a.abs().max(error_a);
+    let (scale, prefix) = [(1e3, "m"), (1e6, "µ"), (1e9, "n")]
+        .into_iter()
+        .find(|(scale, _)| larger * scale >= 1.0)
+        .unwrap_or((1e12, "p"));
+    let rounded = round_to_uncertainty(value_a * scale, error_a * scale);
+    format!("{} {prefix}A, standard error {} {prefix}A", rounded.value, rounded.expanded_u)
 }
 
 /// A number that a person gave, with a fitting prefix and every digit it had: `100 µA`, `0.5 mV`.

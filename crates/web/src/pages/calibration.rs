@@ -19,7 +19,7 @@ use crate::guard::Visitor;
 use crate::layout::{Page, Refusal, findings, shell, sign};
 use crate::site::Site;
 use crate::view::{AsIssued, View};
-use crate::wording::{counted, moment, unit_of};
+use crate::wording::{counted, current_with_error, moment, unit_of};
 
 pub(crate) async fn page(
     State(site): State<Site>,
@@ -148,8 +148,9 @@ fn figures_of_fit(made: &Calibration, unit: &str) -> Markup {
             h2 { "The curve" }
             dl {
                 dt { "Model" } dd { (made.settings.model) " on electrode means, x in " (unit) }
-                @for ((name, value), error) in ["c0", "c1", "c2"].iter().zip(figures.coefficients).zip(figures.standard_errors) {
-                    @if error > 0.0 { dt { (name) } dd { (format!("{value:.4e}")) " ± " (format!("{error:.1e}")) " (standard error)" } }
+                @let per = [String::new(), format!(" per {unit}"), format!(" per ({unit})²")];
+                @for (((name, per), value), error) in ["c0", "c1", "c2"].iter().zip(per).zip(figures.coefficients).zip(figures.standard_errors) {
+                    @if error > 0.0 { dt { (name) } dd { (current_with_error(value, error)) (per) } }
                 }
                 dt { "Fitted on" } dd { (counted(figures.n_scans, "scan")) ", " (counted(figures.n_points, "electrode mean")) " at " (counted(figures.n_levels, "level")) ", " (figures.degrees_of_freedom) " degrees of freedom" }
                 dt { "Residual sd" } dd { (si(figures.residual_sd_a, "A")) }
